@@ -1,0 +1,33 @@
+//! Electric current, discharge positive.
+
+use super::quantity::quantity;
+
+quantity! {
+    /// Electric current, discharge positive, in amperes; steps of 15 µA, up to ±32 kA.
+    ///
+    /// ```compile_fail
+    /// use homestretch::units::{Amperes, Volts};
+    /// let wrong = Amperes::from_whole(1) + Volts::from_whole(1);
+    /// ```
+    Amperes: I16F16(i32), unit "A"
+}
+
+use super::{Ohms, Volts};
+
+impl core::ops::Mul<Ohms> for Amperes {
+    type Output = Volts;
+    /// Ohm's law, saturating, rounded down.
+    fn mul(self, resistance: Ohms) -> Volts {
+        let product = i64::from(self.to_bits()).wrapping_mul(i64::from(resistance.to_bits()));
+        Volts::from_bits(crate::math::narrow(product >> Ohms::FRACTION_BITS))
+    }
+}
+
+impl Amperes {
+    /// This current divided over `count` cells in parallel; a count of zero counts as one.
+    #[must_use]
+    pub fn per_cell(self, count: u8) -> Self {
+        let count = i32::from(count.max(1));
+        Self::from_bits(self.to_bits().checked_div(count).unwrap_or(0))
+    }
+}
