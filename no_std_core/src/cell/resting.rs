@@ -1,0 +1,351 @@
+//! The voltage of a cell at rest over its state of charge, by temperature, and back.
+//!
+//! Asked by `charge` and `range`; built by whoever makes a board, from points or from
+//! [`super::published`]. Kept on an even grid of charge (1/128), where a look-up is a shift, two
+//! loads and a multiplication; the reverse look-up is a search of seven steps.
+
+use heapless::Vec;
+
+use super::grid::{self, Bracket, PART_BITS};
+use crate::math::{between, divide, narrow, scale};
+use crate::units::{Celsius, Ratio, Volts};
+
+const GRID_BITS: u32 = 7;
+const POINTS: usize = (1 << GRID_BITS) + 1;
+/// One step of the grid, in bits of a `Ratio`.
+const STEP: i32 = 1 << (Ratio::FRACTION_BITS - GRID_BITS);
+/// How many temperatures one curve may be given at.
+pub const MOST_COLUMNS: usize = 4;
+
+/// Why points are no resting-voltage curve.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum CurveFault {
+    /// Fewer than two points, or a column that has not one voltage per charge.
+    TooFewPoints {
+        /// How many there were.
+        given: usize,
+    },
+    /// No temperature at all, or more than [`MOST_COLUMNS`].
+    WrongColumnCount {
+        /// How many there were.
+        given: usize,
+    },
+    /// A charge that is not above the one before it, or lies outside 0 to 1.
+    ChargeNotRising {
+        /// Which point, counted from 0.
+        point: usize,
+        /// Its charge.
+        given: Ratio,
+    },
+    /// The first charge is not 0 or the last not 1: the ends would have to be guessed.
+    EndMissing {
+        /// The first charge.
+        first: Ratio,
+        /// The last charge.
+        last: Ratio,
+    },
+    /// A voltage below the one before it.
+    VoltageFalls {
+        /// Which point, counted from 0.
+        point: usize,
+        /// The voltage before.
+        before: Volts,
+        /// The lower one that follows.
+        given: Volts,
+    },
+    /// Temperatures that do not rise from column to column.
+    TemperatureNotRising {
+        /// The temperature that is not above the one before it.
+        given: Celsius,
+    },
+}
+
+impl core::fmt::Display for CurveFault {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::TooFewPoints { given } => write!(
+                f,
+                "{given} points; at least 2, and one voltage per charge in each column"
+            ),
+            Self::WrongColumnCount { given } => {
+                write!(f, "{given} temperatures; 1 to {MOST_COLUMNS} are allowed")
+            }
+            Self::ChargeNotRising { point, given } => write!(
+                f,
+                "point {}: charge {} is not above the one before it, within 0 to 1",
+                point.saturating_add(1),
+                given.to_f64()
+            ),
+            Self::EndMissing { first, last } => write!(
+                f,
+                "charge runs from {} to {}; it has to run from 0 to 1",
+                first.to_f64(),
+                last.to_f64()
+            ),
+            Self::VoltageFalls {
+                point,
+                before,
+                given,
+            } => write!(
+                f,
+                "point {}: {:.5} V is below the {:.5} V before it; a resting voltage never falls as charge rises",
+                point.saturating_add(1),
+                given.to_f64(),
+                before.to_f64()
+            ),
+            Self::TemperatureNotRising { given } => write!(
+                f,
+                "temperature {} degC is given twice or out of order",
+                given.to_f64()
+            ),
+        }
+    }
+}
+
+impl core::error::Error for CurveFault {}
+
+#[derive(Clone, PartialEq, Eq)]
+struct Column {
+    at: Celsius,
+    /// Volts in their own bits; an array of newtypes would hide that the search runs on integers.
+    volts: [i32; POINTS],
+}
+
+/// Resting voltage over state of charge at up to four temperatures; never falling in charge.
+#[derive(Clone, PartialEq, Eq)]
+pub struct RestingCurve {
+    columns: Vec<Column, MOST_COLUMNS>,
+    /// Integral of the voltage from empty to each grid point, in volts times charge, at the
+    /// column nearest to 25 °C: what a unit of capacity holds.
+    energy: [i32; POINTS],
+}
+
+impl core::fmt::Debug for RestingCurve {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "RestingCurve({} temperatures)", self.columns.len())
+    }
+}
+
+impl RestingCurve {
+    /// A curve through points: `soc` rising from 0 to 1, at least 2 of them; one column per
+    /// temperature, temperatures rising, one voltage per charge, never falling.
+    ///
+    /// # Errors
+    /// The first [`CurveFault`] found.
+    pub fn new(soc: &[Ratio], columns: &[(Celsius, &[Volts])]) -> Result<Self, CurveFault> {
+        check_charges(soc)?;
+        if columns.is_empty() || columns.len() > MOST_COLUMNS {
+            return Err(CurveFault::WrongColumnCount {
+                given: columns.len(),
+            });
+        }
+        let mut made = Vec::new();
+        let mut before: Option<Celsius> = None;
+        for &(at, volts) in columns {
+            if before.is_some_and(|colder| at <= colder) {
+                return Err(CurveFault::TemperatureNotRising { given: at });
+            }
+            check_voltages(soc, volts)?;
+            before = Some(at);
+            // Cannot fail: the count was checked above.
+            let _ = made.push(Column {
+                at,
+                volts: resampled(soc, volts),
+            });
+        }
+        let energy = integrated(&made);
+        Ok(Self {
+            columns: made,
+            energy,
+        })
+    }
+
+    /// The curve at one temperature; beyond the first and last column, that column's.
+    #[must_use]
+    pub fn at(&self, temperature: Celsius) -> RestingCurveAt<'_> {
+        let bracket = grid::bracket(self.columns.iter().map(|column| column.at), temperature);
+        RestingCurveAt {
+            curve: self,
+            bracket,
+        }
+    }
+
+    /// The integral of the resting voltage from empty to `soc`, in volts: times a capacity in
+    /// coulombs it is the energy in joules that a slow discharge to empty would give.
+    /// Never falls as charge rises.
+    #[must_use]
+    pub fn energy_below(&self, soc: Ratio) -> Volts {
+        let (step, part) = grid::place(soc, GRID_BITS);
+        Volts::from_bits(between(
+            entry(&self.energy, step),
+            entry(&self.energy, step.saturating_add(1)),
+            part,
+            PART_BITS,
+        ))
+    }
+}
+
+/// A [`RestingCurve`] at one temperature.
+#[derive(Clone, Copy, Debug)]
+pub struct RestingCurveAt<'a> {
+    curve: &'a RestingCurve,
+    bracket: Bracket,
+}
+
+impl RestingCurveAt<'_> {
+    /// The voltage at rest at `soc`, which counts as 0 to 1. Never falls as `soc` rises.
+    #[must_use]
+    pub fn voltage(&self, soc: Ratio) -> Volts {
+        let (step, part) = grid::place(soc, GRID_BITS);
+        let here = between(
+            self.point(step),
+            self.point(step.saturating_add(1)),
+            part,
+            PART_BITS,
+        );
+        Volts::from_bits(here)
+    }
+
+    /// How much the voltage rises per whole charge around `soc`, never negative.
+    ///
+    /// Over two grid steps, so that a single flat step in a table is not taken for a plateau.
+    #[must_use]
+    pub fn slope(&self, soc: Ratio) -> Volts {
+        let step = Ratio::from_bits(STEP);
+        let (below, above) = ((soc - step).max(Ratio::ZERO), (soc + step).min(Ratio::ONE));
+        let rise = self.voltage(above) - self.voltage(below);
+        Volts::from_bits(divide(
+            i64::from(rise.to_bits()),
+            i64::from((above - below).to_bits()),
+            Ratio::FRACTION_BITS,
+        ))
+    }
+
+    /// The charge that rests at `voltage`; voltages beyond the curve count as its ends.
+    /// Never falls as the voltage rises. On a stretch that is exactly flat, its lower end.
+    #[must_use]
+    pub fn soc(&self, voltage: Volts) -> Ratio {
+        let wanted = voltage.to_bits();
+        let (mut low, mut high) = (0_usize, POINTS.saturating_sub(1));
+        if wanted <= self.point(low) {
+            return Ratio::ZERO;
+        }
+        if wanted >= self.point(high) {
+            return Ratio::ONE;
+        }
+        while high.saturating_sub(low) > 1 {
+            let middle = low.saturating_add(high) >> 1;
+            if self.point(middle) < wanted {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        let from = self.point(low);
+        let rise = self.point(high).saturating_sub(from);
+        let part = divide(
+            i64::from(wanted.saturating_sub(from)),
+            i64::from(rise),
+            PART_BITS,
+        );
+        let whole = i32::try_from(low).unwrap_or(0).saturating_mul(STEP);
+        Ratio::from_bits(whole.saturating_add(scale(STEP, part, PART_BITS)))
+    }
+
+    fn point(&self, step: usize) -> i32 {
+        let column = |index: usize| {
+            self.curve
+                .columns
+                .get(index)
+                .map_or(0, |column| entry(&column.volts, step))
+        };
+        between(
+            column(self.bracket.lower),
+            column(self.bracket.upper),
+            self.bracket.part,
+            PART_BITS,
+        )
+    }
+}
+
+fn entry(table: &[i32; POINTS], step: usize) -> i32 {
+    table.get(step).copied().unwrap_or(0)
+}
+
+fn check_charges(soc: &[Ratio]) -> Result<(), CurveFault> {
+    let (Some(&first), Some(&last), true) = (soc.first(), soc.last(), soc.len() >= 2) else {
+        return Err(CurveFault::TooFewPoints { given: soc.len() });
+    };
+    let mut before = Ratio::from_bits(-1);
+    for (point, &given) in soc.iter().enumerate() {
+        if given <= before || given > Ratio::ONE {
+            return Err(CurveFault::ChargeNotRising { point, given });
+        }
+        before = given;
+    }
+    if first == Ratio::ZERO && last == Ratio::ONE {
+        Ok(())
+    } else {
+        Err(CurveFault::EndMissing { first, last })
+    }
+}
+
+fn check_voltages(soc: &[Ratio], volts: &[Volts]) -> Result<(), CurveFault> {
+    if volts.len() != soc.len() {
+        return Err(CurveFault::TooFewPoints { given: volts.len() });
+    }
+    let mut before = Volts::MIN;
+    for (point, &given) in volts.iter().enumerate() {
+        if given < before {
+            return Err(CurveFault::VoltageFalls {
+                point,
+                before,
+                given,
+            });
+        }
+        before = given;
+    }
+    Ok(())
+}
+
+fn resampled(soc: &[Ratio], volts: &[Volts]) -> [i32; POINTS] {
+    let mut even = [0; POINTS];
+    let mut at = 0_i32;
+    for value in &mut even {
+        *value = grid::on_broken_line(
+            soc.iter()
+                .zip(volts)
+                .map(|(s, v)| (s.to_bits(), v.to_bits())),
+            at,
+        );
+        at = at.saturating_add(STEP);
+    }
+    even
+}
+
+fn integrated(columns: &[Column]) -> [i32; POINTS] {
+    let room = Celsius::from_whole(25);
+    let nearest = columns
+        .iter()
+        .min_by_key(|column| (column.at - room).magnitude());
+    let mut energy = [0; POINTS];
+    let (Some(column), mut sum) = (nearest, 0_i64) else {
+        return energy;
+    };
+    let mut before = entry(&column.volts, 0);
+    for (value, &volts) in energy.iter_mut().zip(&column.volts) {
+        // Trapezoids; the first one has no width because `before` starts at the same point.
+        let first = sum == 0 && volts == before;
+        if !first {
+            sum = sum.saturating_add(i64::from(before).saturating_add(i64::from(volts)));
+        }
+        before = volts;
+        *value = narrow(sum >> (GRID_BITS.saturating_add(1)));
+    }
+    energy
+}
+
+#[cfg(test)]
+mod tests;
