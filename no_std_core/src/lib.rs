@@ -23,6 +23,7 @@
 #[cfg(test)]
 extern crate std;
 
+pub mod board;
 pub mod cell;
 mod math;
 pub mod time;

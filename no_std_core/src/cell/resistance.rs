@@ -178,6 +178,25 @@ impl ResistanceMap {
         Self::new(&[Ratio::ZERO], &temperatures, &ohms, None)
     }
 
+    /// The part of the map between two charges, stretched to run from 0 to 1: see
+    /// [`super::RestingCurve::trimmed`].
+    #[must_use]
+    pub fn trimmed(&self, low: Ratio, high: Ratio) -> Self {
+        let mut made = self.clone();
+        for column in &mut made.columns {
+            let at = column.at;
+            let mut place = Ratio::ZERO;
+            for (one, ten) in column.one_second.iter_mut().zip(&mut column.ten_seconds) {
+                let soc = low + (high - low).scaled(place);
+                *one = self.ohms(soc, at, Pulse::OneSecond).to_bits();
+                *ten = self.ohms(soc, at, Pulse::TenSeconds).to_bits();
+                place =
+                    place + Ratio::from_bits(1 << (Ratio::FRACTION_BITS.saturating_sub(GRID_BITS)));
+            }
+        }
+        made
+    }
+
     /// The resistance at `soc` and `temperature` after the current has flowed for `pulse`.
     #[must_use]
     pub fn ohms(&self, soc: Ratio, temperature: Celsius, pulse: Pulse) -> Ohms {

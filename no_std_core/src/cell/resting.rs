@@ -162,6 +162,34 @@ impl RestingCurve {
         })
     }
 
+    /// The part of the curve between two charges, stretched so that it runs from 0 to 1 again:
+    /// what a pack has that is used between narrower voltages than the table was made for.
+    /// Charges that are not `low < high` within 0 to 1 leave the curve as it is.
+    #[must_use]
+    pub fn trimmed(&self, low: Ratio, high: Ratio) -> Self {
+        let whole = low == Ratio::ZERO && high == Ratio::ONE;
+        if whole || low < Ratio::ZERO || high > Ratio::ONE || low >= high {
+            return self.clone();
+        }
+        let mut columns = Vec::new();
+        for column in &self.columns {
+            let at = self.at(column.at);
+            let mut volts = [0; POINTS];
+            let mut place = Ratio::ZERO;
+            for value in &mut volts {
+                *value = at.voltage(low + (high - low).scaled(place)).to_bits();
+                place = place + Ratio::from_bits(STEP);
+            }
+            // Cannot fail: as many columns as before.
+            let _ = columns.push(Column {
+                at: column.at,
+                volts,
+            });
+        }
+        let energy = integrated(&columns);
+        Self { columns, energy }
+    }
+
     /// The curve at one temperature; beyond the first and last column, that column's.
     #[must_use]
     pub fn at(&self, temperature: Celsius) -> RestingCurveAt<'_> {

@@ -74,12 +74,16 @@ macro_rules! quantity {
                 i32::try_from(wide).unwrap_or(if wide < 0 { i32::MIN } else { i32::MAX })
             }
 
-            /// The value in millionths of the unit, rounded to the nearest.
+            /// The value in millionths of the unit, rounded to the nearest that the type can tell:
+            /// where its steps are larger than ten millionths, to a whole hundred of them.
             #[must_use]
             pub fn to_micro(self) -> i64 {
+                let told: i128 = if Self::FRACTION_BITS < 17 { 100 } else { 1 };
                 let half = 1_i128 << (Self::FRACTION_BITS.saturating_sub(1));
-                let wide = i128::from(self.0.to_bits()).saturating_mul(1_000_000).saturating_add(half);
-                let micro = wide >> Self::FRACTION_BITS;
+                let scaled = i128::from(self.0.to_bits())
+                    .saturating_mul(1_000_000_i128.wrapping_div(told))
+                    .saturating_add(half);
+                let micro = (scaled >> Self::FRACTION_BITS).saturating_mul(told);
                 i64::try_from(micro).unwrap_or(if micro < 0 { i64::MIN } else { i64::MAX })
             }
 

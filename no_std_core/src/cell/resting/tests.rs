@@ -57,6 +57,15 @@ fn the_energy_of_a_straight_line_is_its_mean_voltage() {
 }
 
 #[test]
+fn a_trimmed_curve_runs_between_the_narrower_voltages() {
+    let trimmed = line().trimmed(Ratio::from_percent(25), Ratio::from_percent(75));
+    let at = trimmed.at(Celsius::from_whole(0));
+    assert!((at.voltage(Ratio::ZERO).to_f64() - 3.25).abs() < 0.001);
+    assert!((at.voltage(Ratio::ONE).to_f64() - 3.75).abs() < 0.001);
+    assert!((at.voltage(Ratio::from_percent(50)).to_f64() - 3.5).abs() < 0.001);
+}
+
+#[test]
 fn a_falling_curve_is_refused_with_both_voltages() {
     let (high, low) = (Volts::from_milli(3700), Volts::from_milli(3600));
     let fault = RestingCurve::new(
