@@ -25,6 +25,9 @@ extern crate std;
 
 pub mod board;
 pub mod cell;
+pub mod charge;
 mod math;
+pub mod range;
+pub mod telemetry;
 pub mod time;
 pub mod units;

@@ -1,0 +1,181 @@
+//! What flowed while nobody told: a charge for a silence, and how wrong it may be.
+//!
+//! Used by `charge` between two frames. Three voices: the charge counter of the other end, where
+//! there is one and it did not restart; a straight line between the currents before and after;
+//! the mean current of the last half minute.
+
+use super::counter::Quanta;
+use crate::math::scale;
+use crate::time::Duration;
+use crate::units::{Amperes, Ratio};
+
+/// Up to this long two readings are joined by a straight line without further doubt: twice the
+/// longest regular pause between frames (5 Hz, with jitter), and twice that again.
+pub(crate) const PLAIN_STEP: Duration = Duration::from_millis(1000);
+
+/// After this long nothing is assumed about what flowed: the pack may have been charged.
+pub(crate) const LONGEST_BRIDGE: Duration = Duration::from_secs(600);
+
+/// The mean current forgets with this time constant, a power of two of microseconds (33.6 s).
+const MEAN_OVER_BITS: u32 = 25;
+
+/// One sigma of a bridged charge is at least this share of it. Common practice, no source.
+const LEAST_DOUBT: Ratio = Ratio::from_percent(5);
+
+/// A charge that was not seen flowing, and one sigma of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Bridged {
+    pub(crate) charge: Quanta,
+    pub(crate) sigma: Quanta,
+}
+
+/// What flowed within `time`, from the current `before` it to the one `after` it, with the `mean`
+/// current of late, where both ends are still or not (`quiet`).
+#[must_use]
+pub(crate) fn bridged(
+    before: Amperes,
+    after: Amperes,
+    mean: Amperes,
+    time: Duration,
+    quiet: bool,
+) -> Bridged {
+    let line = Quanta::between(before, after, time);
+    if time <= PLAIN_STEP {
+        return Bridged {
+            charge: line,
+            sigma: Quanta::ZERO,
+        };
+    }
+    let share = |charge: Quanta, by: Ratio| {
+        let bits = i128::from(charge.count()).saturating_mul(i128::from(by.to_bits()))
+            >> Ratio::FRACTION_BITS;
+        Quanta::from_count(i64::try_from(bits).unwrap_or(i64::MAX))
+    };
+    let least = share(line.magnitude(), LEAST_DOUBT);
+    if quiet {
+        return Bridged {
+            charge: line,
+            sigma: least,
+        };
+    }
+    let usual = Quanta::between(mean, mean, time);
+    let apart = (line - usual).magnitude();
+    let swing = Quanta::between(before, -after, time).magnitude();
+    // Half of the way between the two voices, plus what the current may do between its ends.
+    let sigma =
+        apart.halved() + swing.halved().halved() + least + share(usual.magnitude(), LEAST_DOUBT);
+    Bridged {
+        charge: (line + usual).halved(),
+        sigma,
+    }
+}
+
+/// What the other end's counter says of the same silence, where it can be true: it lies within
+/// four sigma of the bridge, or within what the pack can give and take.
+#[must_use]
+pub(crate) fn counted(
+    earlier: Quanta,
+    later: Quanta,
+    bridge: Bridged,
+    most_drawn: Quanta,
+    most_charged: Quanta,
+) -> Option<Quanta> {
+    let moved = later - earlier;
+    let possible = moved <= most_drawn && (Quanta::ZERO - moved) <= most_charged;
+    let sigma = bridge.sigma + bridge.charge.magnitude().halved();
+    let alike = (moved - bridge.charge).magnitude() <= sigma + sigma + sigma + sigma;
+    // A counter that restarted jumps towards zero; by chance it may still look possible.
+    let restarted = later.magnitude() < earlier.magnitude().halved() && !alike;
+    (possible && !restarted).then_some(moved)
+}
+
+/// The mean current after `current` has flowed for `time`.
+#[must_use]
+pub(crate) fn mean_after(mean: Amperes, current: Amperes, time: Duration) -> Amperes {
+    let most = 1_u64 << MEAN_OVER_BITS;
+    let part = i32::try_from(time.to_micros().min(most)).unwrap_or(0);
+    mean + Amperes::from_bits(scale((current - mean).to_bits(), part, MEAN_OVER_BITS))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const fn amperes(whole: i32) -> Amperes {
+        Amperes::from_whole(whole)
+    }
+
+    fn flow(current: i32, seconds: u64) -> Quanta {
+        Quanta::between(
+            amperes(current),
+            amperes(current),
+            Duration::from_secs(seconds),
+        )
+    }
+
+    #[test]
+    fn a_regular_step_is_not_doubted() {
+        let step = bridged(
+            amperes(4),
+            amperes(6),
+            amperes(9),
+            Duration::from_millis(200),
+            false,
+        );
+        assert_eq!(step.sigma, Quanta::ZERO);
+        assert_eq!(
+            step.charge,
+            Quanta::between(amperes(5), amperes(5), Duration::from_millis(200))
+        );
+    }
+
+    #[test]
+    fn a_silent_night_costs_little_certainty() {
+        let night = bridged(
+            Amperes::from_milli(30),
+            Amperes::from_milli(30),
+            amperes(6),
+            Duration::from_secs(500),
+            true,
+        );
+        assert!(night.sigma < flow(1, 1));
+    }
+
+    #[test]
+    fn a_counter_that_restarted_is_not_believed() {
+        let bridge = bridged(
+            amperes(5),
+            amperes(5),
+            amperes(5),
+            Duration::from_secs(10),
+            false,
+        );
+        let limit = flow(30, 10);
+        let at = |ampere_seconds| flow(1, ampere_seconds);
+        assert_eq!(
+            counted(at(1000), at(1052), bridge, limit, limit),
+            Some(at(52))
+        );
+        assert_eq!(counted(at(1000), at(3), bridge, limit, limit), None);
+        assert_eq!(
+            counted(at(200), at(3), bridge, limit, limit),
+            None,
+            "a jump that could just have been charge"
+        );
+    }
+
+    proptest! {
+        #[test]
+        fn law_a_longer_silence_is_never_surer(current in 0_i32..40, mean in 0_i32..40, seconds in 2_u64..300) {
+            let sigma = |time| bridged(amperes(current), amperes(0), amperes(mean), Duration::from_secs(time), false).sigma;
+            prop_assert!(sigma(seconds + 1) >= sigma(seconds));
+        }
+
+        #[test]
+        fn law_the_mean_stays_between_what_it_was_and_what_flows(mean in -50_i32..50, current in -50_i32..50, micros: u32) {
+            let next = mean_after(amperes(mean), amperes(current), Duration::from_micros(u64::from(micros)));
+            prop_assert!(next >= amperes(mean.min(current)) && next <= amperes(mean.max(current)));
+        }
+    }
+}

@@ -1,0 +1,468 @@
+//! State of charge, with its own uncertainty.
+//!
+//! A [`counter`](Quanta) counts coulombs exactly; a [`Ledger`] says what that may be wrong by and
+//! why; a [`Rest`] tells when the voltage may be believed; [`Evidence`] weighs it. Fed with
+//! telemetry, read by `range`, `throttle` and `status`.
+//!
+//! Full or empty is inferred from nothing but a resting voltage at the steep ends of the curve:
+//! the hand sees no charger. A voltage that contradicts what was remembered means that the pack
+//! was charged or changed meanwhile, and wins.
+
+mod counter;
+mod evidence;
+mod gap;
+mod ledger;
+mod rest;
+
+pub use counter::{Capacity, Quanta};
+pub use ledger::{Evidence, Ledger};
+pub use rest::Rest;
+
+use self::evidence::Reading;
+use self::gap::Bridged;
+use crate::board::Board;
+use crate::cell::Pulse;
+use crate::math::narrow;
+use crate::telemetry::Telemetry;
+use crate::time::{Duration, Instant};
+use crate::units::{Amperes, Celsius, Ratio, Volts};
+
+/// One sigma of a first voltage, whatever the pack did before: nobody has seen. After a minute at
+/// 2C and one of rest the published cells stand 5 to 65 mV from their resting voltage, a pack
+/// that was put away stands at it; most rides begin with the latter.
+const UNKNOWN_PAST: Volts = Volts::from_milli(25);
+
+/// One sigma of the capacity against the board file's: cells are sold a few percent under or
+/// over, and wear takes up to a fifth. Common practice, no source.
+const CAPACITY_DOUBT: Ratio = Ratio::from_percent(5);
+
+/// A remembered charge is this much less certain after a time off of unknown length.
+const TIME_OFF_DOUBT: Ratio = Ratio::from_percent(1);
+
+/// A voltage that is this many sigma from what was remembered wins over it, squared: three.
+const CONTRADICTION_SQUARED: i64 = 9;
+
+/// Currents under the one that empties the pack in this many hours count as none: above the
+/// offset of a sensor and what lights and a waiting motor controller draw.
+const STILL_UNDER_HOURS: u8 = 20;
+
+/// One sigma to the half width of an interval that holds the truth nine times in ten, of a
+/// normal error (1.6449).
+const NINE_IN_TEN: Ratio = Ratio::from_fraction(16_449, 10_000);
+
+/// What is known about the charge at one moment. `low <= soc <= high`, all within 0 to 1.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Estimate {
+    /// The charge that is most likely.
+    pub soc: Ratio,
+    /// Lower end of the interval in which the truth lies nine times in ten.
+    pub low: Ratio,
+    /// Upper end of it.
+    pub high: Ratio,
+}
+
+/// What outlives a power cut.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Memory {
+    /// The charge when it was last written.
+    pub soc: Ratio,
+    /// What it may have been wrong by.
+    pub ledger: Ledger,
+}
+
+/// The last frame that was believed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct Last {
+    at: Instant,
+    current: Amperes,
+    counter: Option<Quanta>,
+}
+
+/// What a rest is held against: how things stood when it began, counted on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct BeforeRest {
+    ledger: Ledger,
+    /// What this rest's evidence has moved the charge by so far; the next replaces it.
+    moved_by_rest: Quanta,
+}
+
+/// Whether there is an estimate.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+enum Stage {
+    /// No word from the pack yet; perhaps something remembered.
+    Unheard(Option<Memory>),
+    /// Counting.
+    Counting(Last),
+}
+
+/// The state of charge of one pack.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Charge {
+    stage: Stage,
+    capacity: Capacity,
+    remaining: Quanta,
+    ledger: Ledger,
+    /// Drawn, and time gone, since the ledger was last settled.
+    drawn_since: Quanta,
+    counted_for: Duration,
+    mean_current: Amperes,
+    rest: Rest,
+    before_rest: Option<BeforeRest>,
+    weakest_cell_seen: bool,
+    estimate: Estimate,
+}
+
+impl Charge {
+    /// Nothing heard yet; `memory` is what the last life left, where there was one.
+    #[must_use]
+    pub fn new(board: &Board, memory: Option<Memory>) -> Self {
+        let remembered = memory.map_or(Ratio::ZERO, |memory| memory.soc);
+        let ledger = memory.map_or_else(Ledger::default, |memory| memory.ledger);
+        let capacity = Capacity::new(board.pack_capacity());
+        let mut made = Self {
+            stage: Stage::Unheard(memory),
+            capacity,
+            remaining: capacity.part(remembered),
+            ledger,
+            drawn_since: Quanta::ZERO,
+            counted_for: Duration::ZERO,
+            mean_current: Amperes::ZERO,
+            rest: Rest::Moving,
+            before_rest: None,
+            weakest_cell_seen: false,
+            estimate: Estimate {
+                soc: Ratio::ZERO,
+                low: Ratio::ZERO,
+                high: Ratio::ONE,
+            },
+        };
+        if memory.is_some() {
+            made.estimate = made.estimated(board);
+        }
+        made
+    }
+
+    /// Takes in a frame that was found plausible.
+    ///
+    /// `now` may be late (what flowed meanwhile is bridged), the same as before (nothing flows)
+    /// or earlier (the clock stepped back: the step is not counted, and doubted like a second).
+    pub fn hear(&mut self, now: Instant, frame: &Telemetry, board: &Board) {
+        let temperature = frame
+            .cell_temperature
+            .unwrap_or(board.assumed_temperature());
+        let (cell_volts, weakest) = match frame.cell_voltage_min {
+            Some(lowest) => (lowest, true),
+            None => (board.mean_cell(frame.pack_voltage), false),
+        };
+        self.weakest_cell_seen = weakest;
+        let cell = CellNow {
+            volts: cell_volts,
+            current: board.cell_current(frame.pack_current),
+            temperature,
+        };
+        let counter = frame.charge_drawn.map(Quanta::from_coulombs);
+        let last = Last {
+            at: now,
+            current: frame.pack_current,
+            counter,
+        };
+        let known = match self.stage {
+            Stage::Unheard(memory) => memory.map(|_| false),
+            Stage::Counting(before) => Some(self.count(&before, &last, board)),
+        };
+        match known {
+            Some(true) => {}
+            Some(false) => self.resume(&cell, board),
+            None => self.start(&cell, board),
+        }
+        self.stage = Stage::Counting(last);
+        self.watch_rest(now, &cell, frame.pack_current, board);
+        self.estimate = self.estimated(board);
+    }
+
+    /// What is known about the charge.
+    #[must_use]
+    pub const fn estimate(&self) -> Estimate {
+        self.estimate
+    }
+
+    /// Whether anything has been heard from the pack.
+    #[must_use]
+    pub const fn is_known(&self) -> bool {
+        matches!(self.stage, Stage::Counting(_))
+    }
+
+    /// The capacity that the estimate goes by.
+    #[must_use]
+    pub const fn capacity(&self) -> Capacity {
+        self.capacity
+    }
+
+    /// Since when the pack has been still.
+    #[must_use]
+    pub const fn rest(&self) -> Rest {
+        self.rest
+    }
+
+    /// What has to outlive a power cut; nothing before the pack has been heard.
+    #[must_use]
+    pub fn memory(&self, board: &Board) -> Option<Memory> {
+        match self.stage {
+            Stage::Unheard(memory) => memory,
+            Stage::Counting(_) => Some(Memory {
+                soc: self.soc(),
+                ledger: self.ledger_now(board),
+            }),
+        }
+    }
+
+    /// Counts from the frame before to the last one; false where too much time lies between.
+    fn count(&mut self, before: &Last, last: &Last, board: &Board) -> bool {
+        let Some(time) = last.at.since(before.at) else {
+            self.settle(board);
+            let second =
+                Quanta::between(self.mean_current, self.mean_current, Duration::from_secs(1));
+            self.ledger = self.ledger.blurred(self.capacity.share(second));
+            return true;
+        };
+        if time > gap::LONGEST_BRIDGE {
+            return false;
+        }
+        let still = still_under(board);
+        let quiet = before.current.magnitude() < still && last.current.magnitude() < still;
+        let bridge = gap::bridged(before.current, last.current, self.mean_current, time, quiet);
+        let counted = before
+            .counter
+            .zip(last.counter)
+            .and_then(|(earlier, later)| {
+                let most = |per_cell: Amperes| {
+                    let pack = Amperes::from_bits(
+                        per_cell
+                            .to_bits()
+                            .saturating_mul(i32::from(board.pack().parallel)),
+                    );
+                    Quanta::between(pack, pack, time + Duration::from_secs(1))
+                };
+                gap::counted(
+                    earlier,
+                    later,
+                    bridge,
+                    most(board.cell().max_discharge),
+                    most(board.cell().max_charge),
+                )
+            });
+        let Bridged { charge, sigma } = counted.map_or(bridge, |charge| Bridged {
+            charge,
+            sigma: Quanta::ZERO,
+        });
+        if sigma > Quanta::ZERO {
+            self.settle(board);
+            let sigma = self.capacity.share(sigma);
+            self.ledger = self.ledger.blurred(sigma);
+            if let Some(before) = &mut self.before_rest {
+                before.ledger = before.ledger.blurred(sigma);
+            }
+        }
+        self.remaining = self.held(self.remaining - charge);
+        self.drawn_since = self.drawn_since + charge;
+        self.counted_for = self.counted_for + time;
+        self.mean_current = gap::mean_after(self.mean_current, last.current, time);
+        true
+    }
+
+    /// A first voltage, with nothing remembered.
+    fn start(&mut self, cell: &CellNow, board: &Board) {
+        let said = cell.first_word(board);
+        self.remaining = self.capacity.part(said.soc);
+        self.ledger = Ledger::of(&said);
+        self.forget_since();
+    }
+
+    /// A voltage after a time of which nothing is known but how things stood before.
+    fn resume(&mut self, cell: &CellNow, board: &Board) {
+        self.settle(board);
+        self.forget_since();
+        let believed = self.ledger.blurred(TIME_OFF_DOUBT);
+        let said = cell.first_word(board);
+        let apart = i64::from((said.soc - self.soc()).to_bits());
+        let expected = believed.disagreement(&said);
+        if apart.saturating_mul(apart) > expected.saturating_mul(CONTRADICTION_SQUARED) {
+            return self.start(cell, board);
+        }
+        let correction = believed.corrected(&said);
+        let step = (said.soc - self.soc()).scaled(correction.weight);
+        self.remaining = self.held(self.remaining + self.capacity.part(step));
+        self.ledger = correction.after;
+    }
+
+    fn watch_rest(&mut self, now: Instant, cell: &CellNow, current: Amperes, board: &Board) {
+        let still = current.magnitude() < still_under(board);
+        let resting = cell.without_drop(self.soc(), board);
+        let (rest, reading) = self.rest.after(now, still, resting, board);
+        match (rest, self.before_rest) {
+            (Rest::Moving, _) => self.before_rest = None,
+            (Rest::Still { since, .. }, _) if since == now => {
+                self.settle(board);
+                self.before_rest = Some(BeforeRest {
+                    ledger: self.ledger,
+                    moved_by_rest: Quanta::ZERO,
+                });
+            }
+            (Rest::Still { .. }, _) => {}
+        }
+        self.rest = rest;
+        if let (Some(reading), Some(before)) = (reading, self.before_rest) {
+            self.correct(&reading, before, cell.temperature, board);
+        }
+    }
+
+    /// Puts this rest's newest evidence in the place of its earlier ones.
+    fn correct(
+        &mut self,
+        reading: &Reading,
+        before: BeforeRest,
+        temperature: Celsius,
+        board: &Board,
+    ) {
+        self.settle(board);
+        let Some(before) = self.before_rest.or(Some(before)) else {
+            return;
+        };
+        let curve = board.cell().resting.at(temperature);
+        let said = evidence::evidence(reading, &curve, board);
+        let correction = before.ledger.corrected(&said);
+        if correction.after.variance() > self.ledger.variance() {
+            return;
+        }
+        let without = self.remaining - before.moved_by_rest;
+        let apart = said.soc - self.capacity.share(without);
+        let step = self.capacity.part(apart.scaled(correction.weight));
+        let remaining = self.held(without + step);
+        self.before_rest = Some(BeforeRest {
+            ledger: before.ledger,
+            moved_by_rest: remaining - without,
+        });
+        self.remaining = remaining;
+        self.ledger = correction.after;
+    }
+
+    /// Writes what counting since the last settlement may be wrong by into the ledgers.
+    fn settle(&mut self, board: &Board) {
+        let (by_scale, by_offset) = self.doubt_since(board);
+        self.ledger = self.ledger.grown(by_scale, by_offset);
+        if let Some(before) = &mut self.before_rest {
+            before.ledger = before.ledger.grown(by_scale, by_offset);
+        }
+        self.drawn_since = Quanta::ZERO;
+        self.counted_for = Duration::ZERO;
+    }
+
+    fn forget_since(&mut self) {
+        self.drawn_since = Quanta::ZERO;
+        self.counted_for = Duration::ZERO;
+        self.rest = Rest::Moving;
+        self.before_rest = None;
+    }
+
+    fn doubt_since(&self, board: &Board) -> (Ratio, Ratio) {
+        let sensors = board.sensors();
+        let scale = root_of_squares(sensors.current_gain_error, CAPACITY_DOUBT);
+        let drawn = self.capacity.share(self.drawn_since);
+        // Longer than a trapezoid can be at once: the offset is counted in whole pieces.
+        let micros = self.counted_for.to_micros().min(1 << 40);
+        let pieces = i64::try_from(micros).unwrap_or(0);
+        let offset = i64::from(sensors.current_offset.to_bits())
+            .saturating_mul(2)
+            .saturating_mul(pieces);
+        (
+            drawn.scaled(scale),
+            self.capacity.share(Quanta::from_count(offset)),
+        )
+    }
+
+    fn ledger_now(&self, board: &Board) -> Ledger {
+        let (by_scale, by_offset) = self.doubt_since(board);
+        self.ledger.grown(by_scale, by_offset)
+    }
+
+    fn soc(&self) -> Ratio {
+        self.capacity
+            .share(self.remaining)
+            .held_within(Ratio::ZERO, Ratio::ONE)
+    }
+
+    /// A charge within what a pack can hold, and a twentieth around it: a wrong estimate must be
+    /// able to come back the way it went, or a closed loop of current would not close.
+    fn held(&self, charge: Quanta) -> Quanta {
+        let margin = self.capacity.part(Ratio::from_percent(5));
+        charge.clamp(Quanta::ZERO - margin, self.capacity.whole() + margin)
+    }
+
+    fn estimated(&self, board: &Board) -> Estimate {
+        let soc = self.soc();
+        let half = self.ledger_now(board).sigma().scaled(NINE_IN_TEN);
+        // Mean voltage and counted charge are those of the mean group; the weakest has less, the
+        // more so the emptier it is. Where its own voltage is measured, nothing is hidden.
+        let hidden = if self.weakest_cell_seen {
+            Ratio::ZERO
+        } else {
+            (Ratio::ONE - soc).scaled(board.pack().spread)
+        };
+        let low = (soc - half - hidden).held_within(Ratio::ZERO, Ratio::ONE);
+        let high = (soc + half).held_within(Ratio::ZERO, Ratio::ONE);
+        Estimate { soc, low, high }
+    }
+}
+
+/// One cell as it was just measured.
+struct CellNow {
+    volts: Volts,
+    current: Amperes,
+    temperature: Celsius,
+}
+
+impl CellNow {
+    /// Its voltage with the quick part of the drop under its current taken off.
+    fn without_drop(&self, soc: Ratio, board: &Board) -> Volts {
+        self.volts
+            + self.current
+                * board
+                    .cell()
+                    .resistance
+                    .ohms(soc, self.temperature, Pulse::OneSecond)
+    }
+
+    /// What its voltage says when nothing is known of its past.
+    fn first_word(&self, board: &Board) -> Evidence {
+        // The bare voltage is near enough to look a resistance up by.
+        let soc = board.cell().resting.at(self.temperature).soc(self.volts);
+        let drop = self.without_drop(soc, board) - self.volts;
+        // Half of the drop may be wrong: resistance of an unknown cell at an unknown charge.
+        let noise = UNKNOWN_PAST + drop.magnitude().scaled(Ratio::from_percent(50));
+        let reading = Reading {
+            resting: self.volts + drop,
+            relaxation_doubt: Volts::ZERO,
+            noise,
+        };
+        evidence::evidence(&reading, &board.cell().resting.at(self.temperature), board)
+    }
+}
+
+fn still_under(board: &Board) -> Amperes {
+    board.current_for_hours(STILL_UNDER_HOURS)
+}
+
+fn root_of_squares(a: Ratio, b: Ratio) -> Ratio {
+    let square = |ratio: Ratio| i64::from(ratio.to_bits()).wrapping_mul(i64::from(ratio.to_bits()));
+    Ratio::from_bits(narrow(i64::from(crate::math::root(
+        square(a).saturating_add(square(b)),
+    ))))
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,237 @@
+use super::*;
+use crate::board::tests::described;
+use crate::cell::published::PRADA_2013;
+use crate::units::Coulombs;
+use proptest::prelude::*;
+
+fn board() -> Board {
+    Board::new(described()).unwrap()
+}
+
+fn iron_board() -> Board {
+    let mut iron = described();
+    iron.cell.capacity = PRADA_2013.capacity();
+    iron.cell.lowest = Volts::from_milli(2000);
+    iron.cell.highest = Volts::from_milli(3600);
+    iron.cell.resting = PRADA_2013.resting_curve().unwrap();
+    iron.cell.resistance = PRADA_2013.resistance_map().unwrap();
+    iron.pack.soften_below = Volts::from_whole(28);
+    iron.pack.stop_below = Volts::from_whole(25);
+    Board::new(iron).unwrap()
+}
+
+/// What a board without any relaxation would send at `soc` under `current`.
+fn frame(board: &Board, soc: f64, current: f64) -> Telemetry {
+    let soc = Ratio::from_f64(soc).unwrap();
+    let temperature = board.assumed_temperature();
+    let pack_current = Amperes::from_f64(current).unwrap();
+    let drop = board.cell_current(pack_current)
+        * board
+            .cell()
+            .resistance
+            .ohms(soc, temperature, Pulse::OneSecond);
+    let cell = board.cell().resting.at(temperature).voltage(soc) - drop;
+    Telemetry {
+        pack_voltage: cell.times(board.pack().series),
+        pack_current,
+        ..Telemetry::default()
+    }
+}
+
+fn at(tenths: u64) -> Instant {
+    Instant::from_millis(tenths * 100)
+}
+
+#[test]
+fn a_rested_pack_is_read_at_once() {
+    let board = board();
+    let mut charge = Charge::new(&board, None);
+    assert!(!charge.is_known());
+    charge.hear(at(0), &frame(&board, 0.62, 0.0), &board);
+    let Estimate { soc, low, high } = charge.estimate();
+    assert!((soc.to_f64() - 0.62).abs() < 0.002, "{soc}");
+    assert!(
+        low < soc && soc < high && high - low < Ratio::from_percent(20),
+        "{low} {high}"
+    );
+}
+
+#[test]
+fn an_hour_at_a_twentieth_draws_a_twentieth() {
+    let board = board();
+    let mut charge = Charge::new(&board, None);
+    let current = 15.459 / 20.0 * 1.01;
+    for tenth in (0..=36_000).step_by(2) {
+        charge.hear(at(tenth), &frame(&board, 0.62, current), &board);
+    }
+    let drawn = 0.62 - charge.estimate().soc.to_f64();
+    assert!((drawn - 0.0505).abs() < 0.003, "{drawn}");
+}
+
+#[test]
+fn the_interval_grows_with_charge_moved_and_shrinks_at_a_rest() {
+    let board = board();
+    let mut charge = Charge::new(&board, None);
+    let mut soc = 0.9;
+    let width = |charge: &Charge| charge.estimate().high - charge.estimate().low;
+    charge.hear(at(0), &frame(&board, soc, 0.0), &board);
+    let begun = width(&charge);
+    for second in 1..2400 {
+        soc -= 10.0 / (15.459 * 3600.0);
+        charge.hear(at(second * 10), &frame(&board, soc, 10.0), &board);
+    }
+    let ridden = width(&charge);
+    for second in 2400..4000 {
+        charge.hear(at(second * 10), &frame(&board, soc, 0.0), &board);
+    }
+    let rested = width(&charge);
+    assert!(
+        begun < ridden && rested < ridden,
+        "{begun} {ridden} {rested}"
+    );
+    assert!((charge.estimate().soc.to_f64() - soc).abs() < 0.005);
+}
+
+#[test]
+fn a_pack_charged_meanwhile_wins_over_memory() {
+    let board = board();
+    let mut first = Charge::new(&board, None);
+    first.hear(at(0), &frame(&board, 0.30, 0.0), &board);
+    let memory = first.memory(&board);
+    let mut second = Charge::new(&board, memory);
+    second.hear(at(0), &frame(&board, 0.95, 0.0), &board);
+    assert!((second.estimate().soc.to_f64() - 0.95).abs() < 0.01);
+}
+
+#[test]
+fn a_plateau_does_not_overrule_memory() {
+    let board = iron_board();
+    let mut first = Charge::new(&board, None);
+    first.hear(at(0), &frame(&board, 0.9, 0.0), &board);
+    let memory = Memory {
+        soc: Ratio::from_percent(66),
+        ledger: Ledger::default().blurred(Ratio::from_percent(2)),
+    };
+    let mut second = Charge::new(&board, Some(memory));
+    second.hear(at(0), &frame(&board, 0.50, 0.0), &board);
+    let soc = second.estimate().soc.to_f64();
+    assert!((soc - 0.66).abs() < 0.02, "{soc}");
+}
+
+#[test]
+fn the_voltage_of_the_weakest_cell_is_the_one_that_counts() {
+    let board = board();
+    let lowest = board
+        .cell()
+        .resting
+        .at(board.assumed_temperature())
+        .voltage(Ratio::from_percent(40));
+    let uneven = Telemetry {
+        cell_voltage_min: Some(lowest),
+        ..frame(&board, 0.50, 0.0)
+    };
+    let mut charge = Charge::new(&board, None);
+    charge.hear(at(0), &uneven, &board);
+    assert!((charge.estimate().soc.to_f64() - 0.40).abs() < 0.002);
+}
+
+#[test]
+fn a_counter_at_the_other_end_bridges_a_silence() {
+    let board = board();
+    let counted = |soc, current, coulombs| Telemetry {
+        charge_drawn: Some(Coulombs::from_whole(coulombs)),
+        ..frame(&board, soc, current)
+    };
+    let mut charge = Charge::new(&board, None);
+    charge.hear(at(0), &counted(0.8, 1.0, 100), &board);
+    charge.hear(at(200), &counted(0.8, 1.0, 400), &board);
+    let drawn = 0.8 - charge.estimate().soc.to_f64();
+    assert!(
+        (drawn - 300.0 / (15.459 * 3600.0)).abs() < 0.0005,
+        "{drawn}"
+    );
+}
+
+#[test]
+fn a_clock_that_steps_back_counts_nothing() {
+    let board = board();
+    let mut charge = Charge::new(&board, None);
+    charge.hear(at(1000), &frame(&board, 0.8, 20.0), &board);
+    let before = charge.estimate().soc;
+    charge.hear(at(0), &frame(&board, 0.8, 20.0), &board);
+    assert_eq!(charge.estimate().soc, before);
+}
+
+#[test]
+fn hours_without_a_word_are_not_counted_but_asked() {
+    let board = board();
+    let mut charge = Charge::new(&board, None);
+    charge.hear(at(0), &frame(&board, 0.8, 20.0), &board);
+    charge.hear(at(10 * 3600 * 5), &frame(&board, 0.8, 0.0), &board);
+    assert!((charge.estimate().soc.to_f64() - 0.8).abs() < 0.02);
+}
+
+proptest! {
+    #[test]
+    fn law_the_interval_holds_the_estimate_and_stays_in_range(
+        start in 0.0_f64..1.0, seed in proptest::collection::vec((-30.0_f64..40.0, 0_u64..3000), 1..60)
+    ) {
+        for board in [board(), iron_board()] {
+            let mut charge = Charge::new(&board, None);
+            let mut now = 0;
+            for &(current, tenths) in &seed {
+                now += tenths;
+                charge.hear(at(now), &frame(&board, start, if current < 0.0 { 0.0 } else { current }), &board);
+                let Estimate { soc, low, high } = charge.estimate();
+                prop_assert!(Ratio::ZERO <= low && low <= soc && soc <= high && high <= Ratio::ONE);
+            }
+        }
+    }
+
+    #[test]
+    fn law_a_step_told_in_two_counts_the_same(current in 0.0_f64..30.0, first in 1_u64..5, second in 1_u64..5) {
+        let board = board();
+        let told = frame(&board, 0.7, current);
+        let mut one = Charge::new(&board, None);
+        one.hear(at(0), &told, &board);
+        let mut two = one;
+        one.hear(at(first + second), &told, &board);
+        two.hear(at(first), &told, &board);
+        two.hear(at(first + second), &told, &board);
+        let apart = (one.estimate().soc - two.estimate().soc).to_bits().abs();
+        prop_assert!(apart <= 2, "{apart}");
+    }
+
+    #[test]
+    fn law_saving_and_restoring_keeps_the_estimate(start in 0.05_f64..0.95, seconds in 1_u64..600) {
+        let board = board();
+        let mut charge = Charge::new(&board, None);
+        for second in 0..seconds {
+            charge.hear(at(second * 10), &frame(&board, start, 12.0), &board);
+        }
+        let restored = Charge::new(&board, charge.memory(&board));
+        let apart = (restored.estimate().soc - charge.estimate().soc).to_bits().abs();
+        prop_assert!(apart <= 2 && (restored.estimate().low - charge.estimate().low).to_bits().abs() <= 64);
+    }
+
+    #[test]
+    fn law_a_rest_moves_the_estimate_by_no_more_than_it_was_unsure(
+        truth in 0.05_f64..0.95, believed in 0.05_f64..0.95, percent in 1_i32..20
+    ) {
+        for board in [board(), iron_board()] {
+            let ledger = Ledger::default().blurred(Ratio::from_percent(percent));
+            let soc = Ratio::from_f64(believed).unwrap();
+            let mut charge = Charge::new(&board, Some(Memory { soc, ledger }));
+            charge.hear(at(0), &frame(&board, truth, 0.0), &board);
+            let before = charge.estimate();
+            for second in 1..300 {
+                charge.hear(at(second * 10), &frame(&board, truth, 0.0), &board);
+            }
+            let moved = (charge.estimate().soc - before.soc).magnitude();
+            let (up, down) = (before.high - before.soc, before.soc - before.low);
+            // Never further than to where the evidence points, nor beyond the truth's far side.
+            let target = (Ratio::from_f64(truth).unwrap() - before.soc).magnitude() + up.max(down);
+            prop_assert!(moved <= target);
+        }
+    }
+}

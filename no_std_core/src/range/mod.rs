@@ -1,0 +1,161 @@
+//! How far the charge that is left will carry the rider.
+//!
+//! Energy is not charge: [`usable`] asks the cell how much can be had before the pack sags to
+//! where no drive is left; [`Consumption`] learns by distance what a metre costs. Fed with what
+//! each telemetry frame moved, asks `charge`; read by `status`.
+
+mod consumption;
+mod usable;
+
+pub use consumption::{Consumption, Memory};
+pub use usable::{Load, Usable};
+
+use crate::board::Board;
+use crate::charge::Estimate;
+use crate::math::{divide, root};
+use crate::time::{Duration, Instant};
+use crate::units::{Celsius, Joules, Metres, Ratio};
+
+/// The end of the usable charge moves slowly and costs a search: it is looked for this often.
+const LOOK_EVERY: Duration = Duration::from_secs(1);
+
+/// One sigma of the usable energy for what the tables of resistance do not know (age, warmth
+/// within the pack, a load other than of late), as a share of it. Common practice, no source.
+const TABLE_DOUBT: Ratio = Ratio::from_percent(4);
+
+/// One sigma to what nine in ten exceed, of a normal error (1.2816).
+const MET_NINE_IN_TEN: Ratio = Ratio::from_fraction(12_816, 10_000);
+/// Half the width of the charge's interval over one sigma of it (1.6449), inverted.
+const SIGMA_OF_HALF_WIDTH: Ratio = Ratio::from_fraction(10_000, 16_449);
+
+/// What a frame moved: energy drawn, way made, time gone.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Leg {
+    /// Out of the pack's terminals, discharge positive.
+    pub energy: Joules,
+    /// Over ground, never negative.
+    pub distance: Metres,
+}
+
+/// A distance that is left. `nine_in_ten <= likely`.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Remaining {
+    /// As likely too much as too little.
+    pub likely: Metres,
+    /// Met nine times in ten.
+    pub nine_in_ten: Metres,
+}
+
+/// The range of one board.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Range {
+    consumption: Consumption,
+    load: Load,
+    usable: Usable,
+    looked_at: Option<Instant>,
+    remaining: Remaining,
+}
+
+impl Range {
+    /// Nothing ridden yet; `memory` is what earlier rides taught, where there were any.
+    #[must_use]
+    pub fn new(board: &Board, memory: Option<Memory>) -> Self {
+        Self {
+            consumption: Consumption::new(board, memory),
+            load: Load::expected(board),
+            usable: Usable::default(),
+            looked_at: None,
+            remaining: Remaining::default(),
+        }
+    }
+
+    /// Takes in what a frame moved, and looks again at the end of the usable charge once a second
+    /// of the frames' time, or when the clock stepped back.
+    pub fn ride(
+        &mut self,
+        now: Instant,
+        leg: Leg,
+        load: Load,
+        seen: (Estimate, Celsius),
+        board: &Board,
+    ) {
+        self.consumption = self.consumption.after(leg);
+        self.load = load;
+        let due = self
+            .looked_at
+            .and_then(|before| now.since(before))
+            .is_none_or(|since| since >= LOOK_EVERY);
+        if due {
+            let (charge, temperature) = seen;
+            self.looked_at = Some(now);
+            self.usable = Usable::of(charge, self.load, temperature, board);
+            self.remaining = self.judged();
+        }
+    }
+
+    /// The distance that is left.
+    #[must_use]
+    pub const fn remaining(&self) -> Remaining {
+        self.remaining
+    }
+
+    /// What can be had from the pack, and where drive ends.
+    #[must_use]
+    pub const fn usable(&self) -> Usable {
+        self.usable
+    }
+
+    /// The load that the pack is asked for.
+    #[must_use]
+    pub const fn load(&self) -> Load {
+        self.load
+    }
+
+    /// What a metre costs.
+    #[must_use]
+    pub const fn consumption(&self) -> Consumption {
+        self.consumption
+    }
+
+    fn judged(&self) -> Remaining {
+        let per_metre = self.consumption.per_metre();
+        let likely = metres(self.usable.energy, per_metre);
+        let at_low = metres(self.usable.energy_at_low, per_metre);
+        let by_charge = (likely - at_low).scaled(SIGMA_OF_HALF_WIDTH);
+        let by_consumption = likely.scaled(self.consumption.doubt_over(likely));
+        let by_tables = likely.scaled(TABLE_DOUBT);
+        let sigma = sum_of_squares([by_charge, by_consumption, by_tables]);
+        let nine_in_ten =
+            (likely - sigma.scaled(MET_NINE_IN_TEN)).held_within(Metres::ZERO, likely);
+        Remaining {
+            likely,
+            nine_in_ten,
+        }
+    }
+}
+
+/// How far `energy` carries at `per_metre`.
+fn metres(energy: Joules, per_metre: Joules) -> Metres {
+    // 32 fraction bits each; 16 of the quotient are kept, a step of 15 µm.
+    let whole = divide(
+        energy.to_bits().max(0) >> 16,
+        per_metre.to_bits().max(1) >> 16,
+        8,
+    );
+    Metres::from_bits(i64::from(whole) << 24)
+}
+
+/// The root of the sum of squares of distances.
+fn sum_of_squares(parts: [Metres; 3]) -> Metres {
+    // Sixteenths of a metre: a distance of 2000 km still has a square within 64 bits.
+    let sum = parts.into_iter().fold(0_i64, |sum, part| {
+        let coarse = part.to_bits() >> 28;
+        sum.saturating_add(coarse.saturating_mul(coarse))
+    });
+    Metres::from_bits(i64::from(root(sum)) << 28)
+}
+
+#[cfg(test)]
+mod tests;

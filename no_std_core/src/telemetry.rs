@@ -1,0 +1,120 @@
+//! What the other end measured and sent, and whether it can be true.
+//!
+//! Filled by `link` or by a replayed log; read by `charge`, `range` and `throttle`.
+
+use crate::board::Board;
+use crate::units::{Amperes, Celsius, Coulombs, Metres, MetresPerSecond, Ratio, Volts};
+
+/// One frame of measurements, at the time at which it is handed in.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Telemetry {
+    /// At the pack's terminals.
+    pub pack_voltage: Volts,
+    /// Of the whole pack, discharge positive.
+    pub pack_current: Amperes,
+    /// A counter at the other end, discharge minus charge; may restart at any time.
+    pub charge_drawn: Option<Coulombs>,
+    /// The lowest cell, where something measures it.
+    pub cell_voltage_min: Option<Volts>,
+    /// Of the cells.
+    pub cell_temperature: Option<Celsius>,
+    /// Of the board, forward positive.
+    pub speed: Option<MetresPerSecond>,
+    /// Way since some start; may restart at any time.
+    pub distance: Option<Metres>,
+    /// Above some zero, uphill positive.
+    pub elevation: Option<Metres>,
+}
+
+/// Why a frame is not believed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Implausible {
+    /// A pack voltage that this many cells cannot have.
+    PackVoltage,
+    /// A current beyond three times what the pack may give: a fault of the sensor or the frame.
+    PackCurrent,
+}
+
+impl Telemetry {
+    /// The frame with what cannot be true taken out: a cell voltage or a temperature, a speed or
+    /// a distance that no board has counts as not measured.
+    ///
+    /// # Errors
+    /// Where pack voltage or current cannot be true, nothing of the frame is to be used.
+    pub fn checked(mut self, board: &Board) -> Result<Self, Implausible> {
+        /// Under this a lithium cell is not sagging but broken or not there. Common practice, no source.
+        const DEAD_CELL: Volts = Volts::from_whole(1);
+        /// No cell stands this far over its highest voltage without having caught fire.
+        const TOO_HIGH: Ratio = Ratio::from_percent(115);
+        let cell = board.cell();
+        let possible = |volts: Volts| volts >= DEAD_CELL && volts <= cell.highest.scaled(TOO_HIGH);
+        if !possible(board.mean_cell(self.pack_voltage)) {
+            return Err(Implausible::PackVoltage);
+        }
+        let most = cell.max_discharge.scaled(Ratio::from_whole(3));
+        if board.cell_current(self.pack_current).magnitude() > most {
+            return Err(Implausible::PackCurrent);
+        }
+        let mean = board.mean_cell(self.pack_voltage);
+        // The lowest cell is not above the mean one, but for what the two sensors differ.
+        let sensors = mean.scaled(Ratio::from_percent(3));
+        self.cell_voltage_min = self
+            .cell_voltage_min
+            .filter(|&volts| possible(volts) && volts <= mean + sensors);
+        let warmth = Celsius::from_whole(-50)..=Celsius::from_whole(120);
+        self.cell_temperature = self
+            .cell_temperature
+            .filter(|degrees| warmth.contains(degrees));
+        self.speed = self
+            .speed
+            .filter(|speed| speed.magnitude() <= MetresPerSecond::from_whole(40));
+        Ok(self)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::board::tests::described;
+
+    fn frame() -> Telemetry {
+        Telemetry {
+            pack_voltage: Volts::from_whole(38),
+            pack_current: Amperes::from_whole(4),
+            ..Telemetry::default()
+        }
+    }
+
+    #[test]
+    fn a_voltage_of_another_pack_is_not_believed() {
+        let board = Board::new(described()).unwrap();
+        assert!(frame().checked(&board).is_ok());
+        let high = Telemetry {
+            pack_voltage: Volts::from_whole(60),
+            ..frame()
+        };
+        assert_eq!(high.checked(&board), Err(Implausible::PackVoltage));
+        let nothing = Telemetry {
+            pack_voltage: Volts::ZERO,
+            ..frame()
+        };
+        assert_eq!(nothing.checked(&board), Err(Implausible::PackVoltage));
+        let flood = Telemetry {
+            pack_current: Amperes::from_whole(-300),
+            ..frame()
+        };
+        assert_eq!(flood.checked(&board), Err(Implausible::PackCurrent));
+    }
+
+    #[test]
+    fn a_temperature_that_cannot_be_is_none() {
+        let board = Board::new(described()).unwrap();
+        let odd = Telemetry {
+            cell_temperature: Some(Celsius::from_whole(-60)),
+            ..frame()
+        };
+        assert_eq!(odd.checked(&board).unwrap().cell_temperature, None);
+    }
+}
