@@ -28,6 +28,7 @@ pub mod cell;
 pub mod charge;
 mod math;
 pub mod range;
+pub mod store;
 pub mod telemetry;
 pub mod time;
 pub mod units;

@@ -31,6 +31,10 @@ impl Board {
     ///
     /// # Errors
     /// All faults of the description, in the order of its fields.
+    #[allow(
+        clippy::result_large_err,
+        reason = "a board is larger still, and without an allocator all its faults have no other place"
+    )]
     pub fn new(mut described: Description) -> Result<Self, Faults> {
         let mut faults = Faults::default();
         described.check(&mut faults);

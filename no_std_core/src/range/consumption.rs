@@ -105,7 +105,8 @@ impl Consumption {
         };
         let variance = square(self.learned.spread);
         let grown = (square(off).saturating_sub(variance))
-            .wrapping_div(i64::from(blocks))
+            .checked_div(i64::from(blocks))
+            .unwrap_or(0)
             .saturating_add(variance);
         let spread = Joules::from_bits(i64::from(root(grown.max(0))) << 16);
         Self {
@@ -145,9 +146,8 @@ impl Consumption {
             self.per_metre().to_bits() >> 16,
             16,
         );
-        let worth = (ALIKE_BLOCKS << 32)
-            .wrapping_div(blocks)
-            .saturating_add((ALIKE_BLOCKS << 32).wrapping_div(i64::from(ahead)));
+        let one_in = |blocks: i64| (ALIKE_BLOCKS << 32).checked_div(blocks).unwrap_or(0);
+        let worth = one_in(blocks).saturating_add(one_in(i64::from(ahead)));
         let factor = root(worth);
         let share = i64::from(relative).saturating_mul(i64::from(factor)) >> 8;
         Ratio::from_bits(crate::math::narrow(share)).held_within(Ratio::ZERO, Ratio::ONE)

@@ -38,6 +38,19 @@ pub struct Leg {
     pub distance: Metres,
 }
 
+/// What a frame has to tell the range.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ridden {
+    /// What it moved.
+    pub leg: Leg,
+    /// The load after it.
+    pub load: Load,
+    /// The charge after it.
+    pub charge: Estimate,
+    /// Of the cells.
+    pub temperature: Celsius,
+}
+
 /// A distance that is left. `nine_in_ten <= likely`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -73,24 +86,13 @@ impl Range {
 
     /// Takes in what a frame moved, and looks again at the end of the usable charge once a second
     /// of the frames' time, or when the clock stepped back.
-    pub fn ride(
-        &mut self,
-        now: Instant,
-        leg: Leg,
-        load: Load,
-        seen: (Estimate, Celsius),
-        board: &Board,
-    ) {
-        self.consumption = self.consumption.after(leg);
-        self.load = load;
-        let due = self
-            .looked_at
-            .and_then(|before| now.since(before))
-            .is_none_or(|since| since >= LOOK_EVERY);
-        if due {
-            let (charge, temperature) = seen;
+    pub fn ride(&mut self, now: Instant, ridden: &Ridden, board: &Board) {
+        self.consumption = self.consumption.after(ridden.leg);
+        self.load = ridden.load;
+        let since = self.looked_at.and_then(|before| now.since(before));
+        if since.is_none_or(|since| since >= LOOK_EVERY) {
             self.looked_at = Some(now);
-            self.usable = Usable::of(charge, self.load, temperature, board);
+            self.usable = Usable::of(ridden.charge, self.load, ridden.temperature, board);
             self.remaining = self.judged();
         }
     }

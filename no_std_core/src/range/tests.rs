@@ -103,7 +103,8 @@ proptest! {
         let leg = Leg { energy: Joules::from_whole(joules), distance: Metres::from_whole(1) };
         for second in 0..metres {
             let now = Instant::from_millis(u64::from(second) * 200);
-            range.ride(now, leg, Load::expected(&board), (seen, Celsius::from_whole(15)), &board);
+            let load = Load::expected(&board);
+            range.ride(now, &Ridden { leg, load, charge: seen, temperature: Celsius::from_whole(15) }, &board);
         }
         let Remaining { likely, nine_in_ten } = range.remaining();
         prop_assert!(nine_in_ten <= likely && nine_in_ten >= Metres::ZERO);

@@ -18,8 +18,11 @@ impl core::ops::Mul<Ohms> for Amperes {
     type Output = Volts;
     /// Ohm's law, saturating, rounded down.
     fn mul(self, resistance: Ohms) -> Volts {
-        let product = i64::from(self.to_bits()).wrapping_mul(i64::from(resistance.to_bits()));
-        Volts::from_bits(crate::math::narrow(product >> Ohms::FRACTION_BITS))
+        Volts::from_bits(crate::math::scale(
+            self.to_bits(),
+            resistance.to_bits(),
+            Ohms::FRACTION_BITS,
+        ))
     }
 }
 

@@ -1,0 +1,237 @@
+//! What a handheld has learned of its pack and its roads, as bytes.
+//!
+//! ```text
+//! byte   0     4      8       12       16          20           28           36      44
+//!      soc   scale  offset  voltage  relaxation  independent  per metre   spread  blocks
+//! ```
+//!
+//! Charge and the ledger's amounts are `i32` with 24 fraction bits, the ledger's variance an
+//! `i64` with 48, joules per metre `i64` with 32, blocks a `u16`.
+
+use super::{Kind, RecordFault, frame, framed_len, unframed};
+use crate::units::{Joules, Ratio};
+use crate::{charge, range};
+
+const PAYLOAD: usize = 46;
+
+/// What outlives a power cut.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Life {
+    /// Charge and its doubts.
+    pub charge: charge::Memory,
+    /// What a metre costs.
+    pub consumption: range::Memory,
+}
+
+/// Takes little-endian numbers off the front of a payload.
+struct Reader<'a>(&'a [u8]);
+
+impl Reader<'_> {
+    fn take<const N: usize>(&mut self) -> Result<[u8; N], RecordFault> {
+        let Some((head, rest)) = self.0.split_first_chunk::<N>() else {
+            return Err(RecordFault::Impossible);
+        };
+        self.0 = rest;
+        Ok(*head)
+    }
+
+    fn word(&mut self) -> Result<i32, RecordFault> {
+        self.take().map(i32::from_le_bytes)
+    }
+
+    fn long(&mut self) -> Result<i64, RecordFault> {
+        self.take().map(i64::from_le_bytes)
+    }
+}
+
+impl Life {
+    /// Bytes of the record.
+    pub const BYTES: usize = framed_len(PAYLOAD);
+
+    /// The record.
+    #[must_use]
+    pub fn to_bytes(&self) -> [u8; Self::BYTES] {
+        let charge::Memory { soc, ledger } = self.charge;
+        let range::Memory {
+            per_metre,
+            spread,
+            blocks,
+        } = self.consumption;
+        let words = [
+            soc.to_bits(),
+            ledger.scale,
+            ledger.offset,
+            ledger.voltage,
+            ledger.relaxation,
+        ];
+        let longs = [ledger.independent, per_metre.to_bits(), spread.to_bits()];
+        let bytes = words
+            .into_iter()
+            .flat_map(i32::to_le_bytes)
+            .chain(longs.into_iter().flat_map(i64::to_le_bytes))
+            .chain(blocks.to_le_bytes());
+        let mut payload = [0; PAYLOAD];
+        for (to, from) in payload.iter_mut().zip(bytes) {
+            *to = from;
+        }
+        let mut record = [0; Self::BYTES];
+        frame(Kind::Life, &payload, &mut record);
+        record
+    }
+
+    /// What a record says.
+    ///
+    /// # Errors
+    /// What makes the bytes no such record; nothing of a bad one is used.
+    pub fn from_bytes(bytes: &[u8]) -> Result<Self, RecordFault> {
+        let mut read = Reader(unframed(Kind::Life, bytes, PAYLOAD)?);
+        let soc = Ratio::from_bits(read.word()?);
+        let ledger = charge::Ledger {
+            scale: read.word()?,
+            offset: read.word()?,
+            voltage: read.word()?,
+            relaxation: read.word()?,
+            independent: read.long()?,
+        };
+        let consumption = range::Memory {
+            per_metre: Joules::from_bits(read.long()?),
+            spread: Joules::from_bits(read.long()?),
+            blocks: u16::from_le_bytes(read.take()?),
+        };
+        let life = Self {
+            charge: charge::Memory { soc, ledger },
+            consumption,
+        };
+        if life.is_possible() {
+            Ok(life)
+        } else {
+            Err(RecordFault::Impossible)
+        }
+    }
+
+    fn is_possible(&self) -> bool {
+        let whole = Ratio::ONE.to_bits();
+        let ledger = self.charge.ledger;
+        let amounts = [
+            ledger.scale,
+            ledger.offset,
+            ledger.voltage,
+            ledger.relaxation,
+        ];
+        (0..=whole).contains(&self.charge.soc.to_bits())
+            && amounts.into_iter().all(|amount| amount.unsigned_abs() <= whole.unsigned_abs())
+            && (0..=1_i64 << 48).contains(&ledger.independent)
+            // A board that takes 10 kWh per kilometre is none.
+            && self.consumption.per_metre.magnitude() < Joules::from_whole(36_000)
+            && (Joules::ZERO..Joules::from_whole(36_000)).contains(&self.consumption.spread)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn life() -> Life {
+        let ledger = charge::Ledger {
+            scale: -5,
+            offset: 6,
+            voltage: 7,
+            relaxation: -8,
+            independent: 9,
+        };
+        Life {
+            charge: charge::Memory {
+                soc: Ratio::from_percent(61),
+                ledger,
+            },
+            consumption: range::Memory {
+                per_metre: Joules::from_whole(40),
+                spread: Joules::from_whole(11),
+                blocks: 20,
+            },
+        }
+    }
+
+    #[test]
+    fn a_record_is_read_back_as_it_was_written() {
+        assert_eq!(Life::from_bytes(&life().to_bytes()), Ok(life()));
+    }
+
+    #[test]
+    fn the_bytes_are_these() {
+        let bytes = life().to_bytes();
+        assert_eq!(bytes[..6], [b'H', b'S', 1, 1, 46, 0]);
+        assert_eq!(
+            bytes[6..10],
+            Ratio::from_percent(61).to_bits().to_le_bytes()
+        );
+        assert_eq!(bytes[10..14], [0xfb, 0xff, 0xff, 0xff]);
+        assert_eq!(bytes[50..52], [20, 0]);
+        assert_eq!(bytes.len(), 56);
+    }
+
+    #[test]
+    fn source_the_checksum_is_the_one_of_the_standard() {
+        // Source: check value of CRC-32/ISO-HDLC in the catalogue of parametrised CRC algorithms.
+        assert_eq!(super::super::CRC.checksum(b"123456789"), 0xcbf4_3926);
+    }
+
+    #[test]
+    fn every_way_to_be_no_record_has_its_name() {
+        let good = life().to_bytes();
+        let read = |bytes: &[u8]| Life::from_bytes(bytes).unwrap_err();
+        assert_eq!(
+            read(&[]),
+            RecordFault::TooShort {
+                given: 0,
+                wanted: 56
+            }
+        );
+        assert_eq!(
+            read(&good[..30]),
+            RecordFault::TooShort {
+                given: 30,
+                wanted: 56
+            }
+        );
+        assert_eq!(
+            read(&good[..54]),
+            RecordFault::TooShort {
+                given: 54,
+                wanted: 56
+            }
+        );
+        assert_eq!(read(b"some other file"), RecordFault::NotARecord);
+        let with = |at: usize, byte| {
+            let mut bytes = good;
+            bytes[at] = byte;
+            read(&bytes)
+        };
+        assert_eq!(with(2, 9), RecordFault::OtherVersion { given: 9 });
+        assert_eq!(with(3, 7), RecordFault::OtherKind { given: 7 });
+        assert_eq!(
+            with(4, 40),
+            RecordFault::WrongLength {
+                given: 40,
+                wanted: 46
+            }
+        );
+        assert_eq!(with(20, 0x55), RecordFault::Damaged);
+    }
+
+    proptest! {
+        #[test]
+        fn law_one_changed_bit_is_always_noticed(at in 0..Life::BYTES, bit in 0_u8..8) {
+            let mut bytes = life().to_bytes();
+            bytes[at] ^= 1 << bit;
+            prop_assert!(Life::from_bytes(&bytes).is_err());
+        }
+
+        #[test]
+        fn law_no_bytes_at_all_can_hurt(bytes in proptest::collection::vec(any::<u8>(), 0..80)) {
+            let _ = Life::from_bytes(&bytes);
+        }
+    }
+}
