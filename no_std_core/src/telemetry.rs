@@ -60,16 +60,12 @@ impl Telemetry {
         let mean = board.mean_cell(self.pack_voltage);
         // The lowest cell is not above the mean one, but for what the two sensors differ.
         let sensors = mean.scaled(Ratio::from_percent(3));
-        self.cell_voltage_min = self
-            .cell_voltage_min
-            .filter(|&volts| possible(volts) && volts <= mean + sensors);
+        self.cell_voltage_min =
+            self.cell_voltage_min.filter(|&volts| possible(volts) && volts <= mean + sensors);
         let warmth = Celsius::from_whole(-50)..=Celsius::from_whole(120);
-        self.cell_temperature = self
-            .cell_temperature
-            .filter(|degrees| warmth.contains(degrees));
-        self.speed = self
-            .speed
-            .filter(|speed| speed.magnitude() <= MetresPerSecond::from_whole(40));
+        self.cell_temperature = self.cell_temperature.filter(|degrees| warmth.contains(degrees));
+        self.speed =
+            self.speed.filter(|speed| speed.magnitude() <= MetresPerSecond::from_whole(40));
         Ok(self)
     }
 }
@@ -91,30 +87,18 @@ mod tests {
     fn a_voltage_of_another_pack_is_not_believed() {
         let board = Board::new(described()).unwrap();
         assert!(frame().checked(&board).is_ok());
-        let high = Telemetry {
-            pack_voltage: Volts::from_whole(60),
-            ..frame()
-        };
+        let high = Telemetry { pack_voltage: Volts::from_whole(60), ..frame() };
         assert_eq!(high.checked(&board), Err(Implausible::PackVoltage));
-        let nothing = Telemetry {
-            pack_voltage: Volts::ZERO,
-            ..frame()
-        };
+        let nothing = Telemetry { pack_voltage: Volts::ZERO, ..frame() };
         assert_eq!(nothing.checked(&board), Err(Implausible::PackVoltage));
-        let flood = Telemetry {
-            pack_current: Amperes::from_whole(-300),
-            ..frame()
-        };
+        let flood = Telemetry { pack_current: Amperes::from_whole(-300), ..frame() };
         assert_eq!(flood.checked(&board), Err(Implausible::PackCurrent));
     }
 
     #[test]
     fn a_temperature_that_cannot_be_is_none() {
         let board = Board::new(described()).unwrap();
-        let odd = Telemetry {
-            cell_temperature: Some(Celsius::from_whole(-60)),
-            ..frame()
-        };
+        let odd = Telemetry { cell_temperature: Some(Celsius::from_whole(-60)), ..frame() };
         assert_eq!(odd.checked(&board).unwrap().cell_temperature, None);
     }
 }

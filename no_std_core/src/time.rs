@@ -120,10 +120,7 @@ mod tests {
     #[test]
     fn a_clock_that_steps_back_gives_no_length() {
         assert_eq!(Instant::from_millis(5).since(Instant::from_millis(6)), None);
-        assert_eq!(
-            Instant::from_millis(6).since(Instant::from_millis(6)),
-            Some(Duration::ZERO)
-        );
+        assert_eq!(Instant::from_millis(6).since(Instant::from_millis(6)), Some(Duration::ZERO));
     }
 
     #[test]

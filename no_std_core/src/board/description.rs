@@ -150,13 +150,7 @@ impl Sensors {
 impl Description {
     /// Notes every fault that a look at the numbers can find.
     pub(super) fn check(&self, faults: &mut Faults) {
-        let Self {
-            cell,
-            pack,
-            vehicle,
-            sensors,
-            assumed_temperature,
-        } = self;
+        let Self { cell, pack, vehicle, sensors, assumed_temperature } = self;
         // Millionths of an ampere-hour and of a watt-hour per kilometre (3.6 J/m), of coulombs and joules.
         let ampere_hours = cell.capacity.to_micro().wrapping_div(3600);
         let consumption = vehicle
@@ -178,27 +172,12 @@ impl Description {
             (Quantity::PackSpread, pack.spread.to_micro()),
             (Quantity::VehicleMass, vehicle.mass.to_micro()),
             (Quantity::VehicleWheel, vehicle.wheel_diameter.to_micro()),
-            (
-                Quantity::VehicleRolling,
-                vehicle.rolling_resistance.to_micro(),
-            ),
+            (Quantity::VehicleRolling, vehicle.rolling_resistance.to_micro()),
             (Quantity::VehicleDragArea, vehicle.drag_area_m2.to_micro()),
-            (
-                Quantity::VehicleEfficiency,
-                vehicle.drivetrain_efficiency.to_micro(),
-            ),
-            (
-                Quantity::SensorCurrentGain,
-                sensors.current_gain_error.to_micro(),
-            ),
-            (
-                Quantity::SensorCurrentOffset,
-                sensors.current_offset.to_micro(),
-            ),
-            (
-                Quantity::SensorVoltageGain,
-                sensors.voltage_gain_error.to_micro(),
-            ),
+            (Quantity::VehicleEfficiency, vehicle.drivetrain_efficiency.to_micro()),
+            (Quantity::SensorCurrentGain, sensors.current_gain_error.to_micro()),
+            (Quantity::SensorCurrentOffset, sensors.current_offset.to_micro()),
+            (Quantity::SensorVoltageGain, sensors.voltage_gain_error.to_micro()),
             (Quantity::SensorVoltageStep, sensors.voltage_step.to_micro()),
         ];
         let given = values
@@ -225,35 +204,18 @@ impl Description {
                 });
             }
         };
-        above(
-            Quantity::CellHighestVoltage,
-            cell.highest,
-            Quantity::CellLowestVoltage,
-            cell.lowest,
-        );
-        above(
-            Quantity::PackSoften,
-            pack.soften_below,
-            Quantity::PackStop,
-            pack.stop_below,
-        );
-        let cells_known = [
-            Quantity::CellLowestVoltage,
-            Quantity::CellHighestVoltage,
-            Quantity::PackSeries,
-        ];
+        above(Quantity::CellHighestVoltage, cell.highest, Quantity::CellLowestVoltage, cell.lowest);
+        above(Quantity::PackSoften, pack.soften_below, Quantity::PackStop, pack.stop_below);
+        let cells_known =
+            [Quantity::CellLowestVoltage, Quantity::CellHighestVoltage, Quantity::PackSeries];
         if cells_known.into_iter().any(|quantity| faults.has(quantity)) {
             return;
         }
         let full = cell.highest.times(pack.series);
-        let empty = cell
-            .lowest
-            .times(pack.series)
-            .scaled(Ratio::from_percent(90));
-        for (quantity, given) in [
-            (Quantity::PackSoften, pack.soften_below),
-            (Quantity::PackStop, pack.stop_below),
-        ] {
+        let empty = cell.lowest.times(pack.series).scaled(Ratio::from_percent(90));
+        for (quantity, given) in
+            [(Quantity::PackSoften, pack.soften_below), (Quantity::PackStop, pack.stop_below)]
+        {
             if (given < empty || given > full) && !faults.has(quantity) {
                 faults.add(Fault::NotOfThisPack {
                     quantity,

@@ -75,11 +75,8 @@ struct Decimal(i64);
 impl core::fmt::Display for Decimal {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         let size = self.0.unsigned_abs();
-        let (whole, mut part, mut digits) = (
-            size.wrapping_div(1_000_000),
-            size.wrapping_rem(1_000_000),
-            6_usize,
-        );
+        let (whole, mut part, mut digits) =
+            (size.wrapping_div(1_000_000), size.wrapping_rem(1_000_000), 6_usize);
         if self.0 < 0 {
             f.write_str("-")?;
         }
@@ -98,12 +95,7 @@ impl core::fmt::Display for Decimal {
 impl core::fmt::Display for Fault {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match *self {
-            Self::OutOfRange {
-                quantity,
-                given,
-                lowest,
-                highest,
-            } => {
+            Self::OutOfRange { quantity, given, lowest, highest } => {
                 write!(
                     f,
                     "{quantity} is {}; {} to {} is allowed",
@@ -112,12 +104,7 @@ impl core::fmt::Display for Fault {
                     Decimal(highest)
                 )
             }
-            Self::NotAbove {
-                quantity,
-                given,
-                other,
-                other_given,
-            } => {
+            Self::NotAbove { quantity, given, other, other_given } => {
                 write!(
                     f,
                     "{quantity} is {}; it has to be above {other}, which is {}",
@@ -125,23 +112,14 @@ impl core::fmt::Display for Fault {
                     Decimal(other_given)
                 )
             }
-            Self::NotOfThisPack {
-                quantity,
-                given,
-                lowest,
-                highest,
-            } => write!(
+            Self::NotOfThisPack { quantity, given, lowest, highest } => write!(
                 f,
                 "{quantity} is {}; {} to {} is allowed for this many of these cells in series",
                 Decimal(given),
                 Decimal(lowest),
                 Decimal(highest)
             ),
-            Self::BeyondCurve {
-                quantity,
-                given,
-                curve_end,
-            } => {
+            Self::BeyondCurve { quantity, given, curve_end } => {
                 write!(
                     f,
                     "{quantity} is {}; the resting-voltage curve ends at {}",

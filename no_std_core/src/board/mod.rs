@@ -48,10 +48,7 @@ impl Board {
         described.cell.resting = described.cell.resting.trimmed(low, high);
         described.cell.resistance = described.cell.resistance.trimmed(low, high);
         let prior_consumption = described.vehicle.consumption();
-        Ok(Self {
-            described,
-            prior_consumption,
-        })
+        Ok(Self { described, prior_consumption })
     }
 
     /// The cell.
@@ -88,13 +85,7 @@ impl Board {
     #[must_use]
     pub fn pack_capacity(&self) -> Coulombs {
         let parallel = i64::from(self.described.pack.parallel);
-        Coulombs::from_bits(
-            self.described
-                .cell
-                .capacity
-                .to_bits()
-                .saturating_mul(parallel),
-        )
+        Coulombs::from_bits(self.described.cell.capacity.to_bits().saturating_mul(parallel))
     }
 
     /// A pack voltage as that of its mean cell.
@@ -147,20 +138,8 @@ fn ends(cell: &Cell, faults: &mut Faults) -> (Ratio, Ratio) {
     let low_beyond = cell.lowest < bottom - CURVE_END_TOLERANCE;
     let high_beyond = cell.highest > top + CURVE_END_TOLERANCE;
     (
-        end(
-            cell.lowest,
-            bottom,
-            Ratio::ZERO,
-            low_beyond,
-            Quantity::CellLowestVoltage,
-        ),
-        end(
-            cell.highest,
-            top,
-            Ratio::ONE,
-            high_beyond,
-            Quantity::CellHighestVoltage,
-        ),
+        end(cell.lowest, bottom, Ratio::ZERO, low_beyond, Quantity::CellLowestVoltage),
+        end(cell.highest, top, Ratio::ONE, high_beyond, Quantity::CellHighestVoltage),
     )
 }
 

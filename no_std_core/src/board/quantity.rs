@@ -108,12 +108,7 @@ impl Quantity {
     pub const fn check(self, micro: i64) -> Result<(), Fault> {
         let Bounds { lowest, highest } = self.bounds();
         if micro < lowest || micro > highest {
-            return Err(Fault::OutOfRange {
-                quantity: self,
-                given: micro,
-                lowest,
-                highest,
-            });
+            return Err(Fault::OutOfRange { quantity: self, given: micro, lowest, highest });
         }
         Ok(())
     }

@@ -40,12 +40,7 @@ pub(crate) fn described() -> Description {
 }
 
 fn lines(described: Description) -> Vec<std::string::String> {
-    Board::new(described)
-        .unwrap_err()
-        .to_string()
-        .lines()
-        .map(ToString::to_string)
-        .collect()
+    Board::new(described).unwrap_err().to_string().lines().map(ToString::to_string).collect()
 }
 
 #[test]
@@ -82,10 +77,7 @@ fn a_stop_voltage_of_another_pack_is_refused() {
 fn a_voltage_beyond_the_curve_is_refused() {
     let mut bad = described();
     bad.cell.highest = Volts::from_milli(4350);
-    assert_eq!(
-        lines(bad),
-        ["cell.highest_V is 4.35; the resting-voltage curve ends at 4.2"]
-    );
+    assert_eq!(lines(bad), ["cell.highest_V is 4.35; the resting-voltage curve ends at 4.2"]);
 }
 
 #[test]
@@ -93,11 +85,7 @@ fn narrower_voltages_cut_the_curve() {
     let mut narrow = described();
     narrow.cell.lowest = Volts::from_milli(3000);
     let board = Board::new(narrow).unwrap();
-    let empty = board
-        .cell()
-        .resting
-        .at(Celsius::from_whole(25))
-        .voltage(Ratio::ZERO);
+    let empty = board.cell().resting.at(Celsius::from_whole(25)).voltage(Ratio::ZERO);
     assert!((empty.to_f64() - 3.0).abs() < 0.002, "{empty}");
 }
 
@@ -106,14 +94,8 @@ fn source_the_prior_consumption_is_that_of_the_road_load_equation() {
     // Source: road load at 20 km/h, 90 kg, rolling resistance 0.02, drag area 0.60 m², in air of
     // 1.225 kg/m³: 28.99 N (standard equation, computed); here with air of 1.2.
     let wanted = (0.02 * 90.0 * 9.80665 + 0.5 * 1.2 * 0.60 * (20.0_f64 / 3.6).powi(2)) / 0.75;
-    let got = Board::new(described())
-        .unwrap()
-        .prior_consumption()
-        .to_f64();
-    assert!(
-        (got - wanted).abs() < 0.01 && (wanted * 0.75 - 28.76).abs() < 0.01,
-        "{got} {wanted}"
-    );
+    let got = Board::new(described()).unwrap().prior_consumption().to_f64();
+    assert!((got - wanted).abs() < 0.01 && (wanted * 0.75 - 28.76).abs() < 0.01, "{got} {wanted}");
 }
 
 #[test]
@@ -123,9 +105,6 @@ fn every_key_that_has_a_unit_ends_with_it_and_no_two_are_alike() {
     names.dedup();
     assert_eq!(names.len(), Quantity::ALL.len());
     for quantity in Quantity::ALL {
-        assert!(
-            quantity.bounds().lowest < quantity.bounds().highest,
-            "{quantity}"
-        );
+        assert!(quantity.bounds().lowest < quantity.bounds().highest, "{quantity}");
     }
 }

@@ -36,10 +36,7 @@ pub(super) fn place(soc: Ratio, bits: u32) -> (usize, i32) {
     let shift = Ratio::FRACTION_BITS.saturating_sub(bits);
     let step = (held >> shift).min(steps.saturating_sub(1));
     let within = held.saturating_sub(step << shift);
-    (
-        usize::try_from(step).unwrap_or(0),
-        within >> shift.saturating_sub(PART_BITS),
-    )
+    (usize::try_from(step).unwrap_or(0), within >> shift.saturating_sub(PART_BITS))
 }
 
 /// Two neighbouring columns of a table by temperature, and the way from the first to the second.
@@ -58,31 +55,19 @@ pub(super) fn bracket(columns: impl Iterator<Item = Celsius>, temperature: Celsi
     for (index, at) in columns.enumerate() {
         if temperature <= at {
             let Some((before, cold)) = lower else {
-                return Bracket {
-                    lower: index,
-                    upper: index,
-                    part: 0,
-                };
+                return Bracket { lower: index, upper: index, part: 0 };
             };
             let part = divide(
                 i64::from((temperature - cold).to_bits()),
                 i64::from((at - cold).to_bits()),
                 PART_BITS,
             );
-            return Bracket {
-                lower: before,
-                upper: index,
-                part,
-            };
+            return Bracket { lower: before, upper: index, part };
         }
         lower = Some((index, at));
     }
     let last = lower.map_or(0, |(index, _)| index);
-    Bracket {
-        lower: last,
-        upper: last,
-        part: 0,
-    }
+    Bracket { lower: last, upper: last, part: 0 }
 }
 
 #[cfg(test)]

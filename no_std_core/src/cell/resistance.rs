@@ -23,14 +23,8 @@ const ONE_SECOND_SHARE: Ratio = Ratio::from_percent(85);
 
 /// Resistance over that at 25 °C where only one number is known: Arrhenius with 20 kJ/mol, the
 /// demonstration value of the equivalent-circuit set of the PyBaMM library (exp(E/R (1/T - 1/298.15 K))).
-const BY_TEMPERATURE: [(i32, i32); 6] = [
-    (-20, 4197),
-    (-10, 2924),
-    (0, 2093),
-    (10, 1533),
-    (25, 1000),
-    (45, 602),
-];
+const BY_TEMPERATURE: [(i32, i32); 6] =
+    [(-20, 4197), (-10, 2924), (0, 2093), (10, 1533), (25, 1000), (45, 602)];
 
 /// How long the current has flowed for which a resistance is asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -75,14 +69,12 @@ pub enum ResistanceFault {
 impl core::fmt::Display for ResistanceFault {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match self {
-            Self::NotARectangle { given, wanted } => write!(
-                f,
-                "{given} resistances where charges times temperatures make {wanted}"
-            ),
-            Self::WrongTemperatureCount { given } => write!(
-                f,
-                "{given} temperatures; 1 to {MOST_TEMPERATURES} are allowed"
-            ),
+            Self::NotARectangle { given, wanted } => {
+                write!(f, "{given} resistances where charges times temperatures make {wanted}")
+            }
+            Self::WrongTemperatureCount { given } => {
+                write!(f, "{given} temperatures; 1 to {MOST_TEMPERATURES} are allowed")
+            }
             Self::NotRising { point } => write!(
                 f,
                 "charge or temperature number {} is not above the one before it, or a charge lies outside 0 to 1",
@@ -152,11 +144,7 @@ impl ResistanceMap {
                 row,
             );
             // Cannot fail: the count was checked above.
-            let _ = columns.push(Column {
-                at,
-                one_second,
-                ten_seconds,
-            });
+            let _ = columns.push(Column { at, one_second, ten_seconds });
         }
         if let [coldest, next, ..] = columns.as_slice() {
             let colder = colder(coldest, next);
@@ -207,46 +195,27 @@ impl ResistanceMap {
                 Pulse::OneSecond => &column.one_second,
                 Pulse::TenSeconds => &column.ten_seconds,
             });
-            let entry = |step: usize| {
-                table
-                    .and_then(|table| table.get(step))
-                    .copied()
-                    .unwrap_or(0)
-            };
+            let entry = |step: usize| table.and_then(|table| table.get(step)).copied().unwrap_or(0);
             between(entry(step), entry(step.saturating_add(1)), part, PART_BITS)
         };
-        Ohms::from_bits(between(
-            at(bracket.lower),
-            at(bracket.upper),
-            bracket.part,
-            PART_BITS,
-        ))
+        Ohms::from_bits(between(at(bracket.lower), at(bracket.upper), bracket.part, PART_BITS))
     }
 }
 
 fn check(soc: &[Ratio], temperatures: &[Celsius], ohms: &[Ohms]) -> Result<(), ResistanceFault> {
     if temperatures.is_empty() || temperatures.len() > MOST_TEMPERATURES {
-        return Err(ResistanceFault::WrongTemperatureCount {
-            given: temperatures.len(),
-        });
+        return Err(ResistanceFault::WrongTemperatureCount { given: temperatures.len() });
     }
     let wanted = soc.len().saturating_mul(temperatures.len());
     if ohms.len() != wanted || wanted == 0 {
-        return Err(ResistanceFault::NotARectangle {
-            given: ohms.len(),
-            wanted,
-        });
+        return Err(ResistanceFault::NotARectangle { given: ohms.len(), wanted });
     }
     let outside = soc.iter().position(|&s| s < Ratio::ZERO || s > Ratio::ONE);
     let standing = soc.is_sorted_by(|a, b| a < b) && temperatures.is_sorted_by(|a, b| a < b);
     if let (Some(point), _) | (None, Some(point)) = (outside, (!standing).then_some(0)) {
         return Err(ResistanceFault::NotRising { point });
     }
-    match ohms
-        .iter()
-        .enumerate()
-        .find(|&(_, &r)| r <= Ohms::ZERO || r > Ohms::from_whole(10))
-    {
+    match ohms.iter().enumerate().find(|&(_, &r)| r <= Ohms::ZERO || r > Ohms::from_whole(10)) {
         Some((point, &given)) => Err(ResistanceFault::OutOfRange { point, given }),
         None => Ok(()),
     }
@@ -256,12 +225,8 @@ fn resampled(soc: &[Ratio], ohms: &[Ohms]) -> [i32; POINTS] {
     let mut even = [0; POINTS];
     let mut at = 0_i32;
     for value in &mut even {
-        *value = grid::on_broken_line(
-            soc.iter()
-                .zip(ohms)
-                .map(|(s, r)| (s.to_bits(), r.to_bits())),
-            at,
-        );
+        *value =
+            grid::on_broken_line(soc.iter().zip(ohms).map(|(s, r)| (s.to_bits(), r.to_bits())), at);
         at = at.saturating_add(1 << (Ratio::FRACTION_BITS.saturating_sub(GRID_BITS)));
     }
     even
@@ -310,11 +275,7 @@ mod tests {
     #[test]
     fn a_resistance_between_points_lies_between_them() {
         let map = two_by_two();
-        let middle = map.ohms(
-            Ratio::from_percent(50),
-            Celsius::from_whole(10),
-            Pulse::TenSeconds,
-        );
+        let middle = map.ohms(Ratio::from_percent(50), Celsius::from_whole(10), Pulse::TenSeconds);
         assert!((middle.to_f64() - 0.0375).abs() < 1e-5, "{middle}");
     }
 
@@ -329,50 +290,25 @@ mod tests {
     fn a_single_number_follows_the_published_temperature_law() {
         let map = ResistanceMap::from_one(Ohms::from_milli(20)).unwrap();
         let at = |t| {
-            map.ohms(
-                Ratio::from_percent(50),
-                Celsius::from_whole(t),
-                Pulse::TenSeconds,
-            )
-            .to_f64()
+            map.ohms(Ratio::from_percent(50), Celsius::from_whole(t), Pulse::TenSeconds).to_f64()
                 / 0.020
         };
         for (degrees, wanted) in [(10, 1.53), (0, 2.09), (-10, 2.92), (-20, 4.20), (45, 0.60)] {
-            assert!(
-                (at(degrees) - wanted).abs() < 0.01,
-                "{degrees} degC: {}",
-                at(degrees)
-            );
+            assert!((at(degrees) - wanted).abs() < 0.01, "{degrees} degC: {}", at(degrees));
         }
     }
 
     #[test]
     fn a_negative_resistance_is_refused_by_its_value() {
         let fault = ResistanceMap::from_one(Ohms::from_whole(-1)).unwrap_err();
-        assert_eq!(
-            fault,
-            ResistanceFault::OutOfRange {
-                point: 0,
-                given: Ohms::from_whole(-1)
-            }
-        );
+        assert_eq!(fault, ResistanceFault::OutOfRange { point: 0, given: Ohms::from_whole(-1) });
     }
 
     #[test]
     fn a_table_with_a_hole_is_refused() {
         let soc = [Ratio::ZERO, Ratio::ONE];
-        let fault = ResistanceMap::new(
-            &soc,
-            &[Celsius::from_whole(25)],
-            &[Ohms::from_milli(20)],
-            None,
-        );
-        assert_eq!(
-            fault.unwrap_err(),
-            ResistanceFault::NotARectangle {
-                given: 1,
-                wanted: 2
-            }
-        );
+        let fault =
+            ResistanceMap::new(&soc, &[Celsius::from_whole(25)], &[Ohms::from_milli(20)], None);
+        assert_eq!(fault.unwrap_err(), ResistanceFault::NotARectangle { given: 1, wanted: 2 });
     }
 }

@@ -65,10 +65,9 @@ pub enum CurveFault {
 impl core::fmt::Display for CurveFault {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match self {
-            Self::TooFewPoints { given } => write!(
-                f,
-                "{given} points; at least 2, and one voltage per charge in each column"
-            ),
+            Self::TooFewPoints { given } => {
+                write!(f, "{given} points; at least 2, and one voltage per charge in each column")
+            }
             Self::WrongColumnCount { given } => {
                 write!(f, "{given} temperatures; 1 to {MOST_COLUMNS} are allowed")
             }
@@ -84,22 +83,16 @@ impl core::fmt::Display for CurveFault {
                 first.to_f64(),
                 last.to_f64()
             ),
-            Self::VoltageFalls {
-                point,
-                before,
-                given,
-            } => write!(
+            Self::VoltageFalls { point, before, given } => write!(
                 f,
                 "point {}: {:.5} V is below the {:.5} V before it; a resting voltage never falls as charge rises",
                 point.saturating_add(1),
                 given.to_f64(),
                 before.to_f64()
             ),
-            Self::TemperatureNotRising { given } => write!(
-                f,
-                "temperature {} degC is given twice or out of order",
-                given.to_f64()
-            ),
+            Self::TemperatureNotRising { given } => {
+                write!(f, "temperature {} degC is given twice or out of order", given.to_f64())
+            }
         }
     }
 }
@@ -137,9 +130,7 @@ impl RestingCurve {
     pub fn new(soc: &[Ratio], columns: &[(Celsius, &[Volts])]) -> Result<Self, CurveFault> {
         check_charges(soc)?;
         if columns.is_empty() || columns.len() > MOST_COLUMNS {
-            return Err(CurveFault::WrongColumnCount {
-                given: columns.len(),
-            });
+            return Err(CurveFault::WrongColumnCount { given: columns.len() });
         }
         let mut made = Vec::new();
         let mut before: Option<Celsius> = None;
@@ -150,16 +141,10 @@ impl RestingCurve {
             check_voltages(soc, volts)?;
             before = Some(at);
             // Cannot fail: the count was checked above.
-            let _ = made.push(Column {
-                at,
-                volts: resampled(soc, volts),
-            });
+            let _ = made.push(Column { at, volts: resampled(soc, volts) });
         }
         let energy = integrated(&made);
-        Ok(Self {
-            columns: made,
-            energy,
-        })
+        Ok(Self { columns: made, energy })
     }
 
     /// The part of the curve between two charges, stretched so that it runs from 0 to 1 again:
@@ -181,10 +166,7 @@ impl RestingCurve {
                 place = place + Ratio::from_bits(STEP);
             }
             // Cannot fail: as many columns as before.
-            let _ = columns.push(Column {
-                at: column.at,
-                volts,
-            });
+            let _ = columns.push(Column { at: column.at, volts });
         }
         let energy = integrated(&columns);
         Self { columns, energy }
@@ -194,10 +176,7 @@ impl RestingCurve {
     #[must_use]
     pub fn at(&self, temperature: Celsius) -> RestingCurveAt<'_> {
         let bracket = grid::bracket(self.columns.iter().map(|column| column.at), temperature);
-        RestingCurveAt {
-            curve: self,
-            bracket,
-        }
+        RestingCurveAt { curve: self, bracket }
     }
 
     /// The integral of the resting voltage from empty to `soc`, in volts: times a capacity in
@@ -227,12 +206,7 @@ impl RestingCurveAt<'_> {
     #[must_use]
     pub fn voltage(&self, soc: Ratio) -> Volts {
         let (step, part) = grid::place(soc, GRID_BITS);
-        let here = between(
-            self.point(step),
-            self.point(step.saturating_add(1)),
-            part,
-            PART_BITS,
-        );
+        let here = between(self.point(step), self.point(step.saturating_add(1)), part, PART_BITS);
         Volts::from_bits(here)
     }
 
@@ -273,21 +247,14 @@ impl RestingCurveAt<'_> {
         }
         let from = self.point(low);
         let rise = self.point(high).saturating_sub(from);
-        let part = divide(
-            i64::from(wanted.saturating_sub(from)),
-            i64::from(rise),
-            PART_BITS,
-        );
+        let part = divide(i64::from(wanted.saturating_sub(from)), i64::from(rise), PART_BITS);
         let whole = i32::try_from(low).unwrap_or(0).saturating_mul(STEP);
         Ratio::from_bits(whole.saturating_add(scale(STEP, part, PART_BITS)))
     }
 
     fn point(&self, step: usize) -> i32 {
         let column = |index: usize| {
-            self.curve
-                .columns
-                .get(index)
-                .map_or(0, |column| entry(&column.volts, step))
+            self.curve.columns.get(index).map_or(0, |column| entry(&column.volts, step))
         };
         between(
             column(self.bracket.lower),
@@ -327,11 +294,7 @@ fn check_voltages(soc: &[Ratio], volts: &[Volts]) -> Result<(), CurveFault> {
     let mut before = Volts::MIN;
     for (point, &given) in volts.iter().enumerate() {
         if given < before {
-            return Err(CurveFault::VoltageFalls {
-                point,
-                before,
-                given,
-            });
+            return Err(CurveFault::VoltageFalls { point, before, given });
         }
         before = given;
     }
@@ -343,9 +306,7 @@ fn resampled(soc: &[Ratio], volts: &[Volts]) -> [i32; POINTS] {
     let mut at = 0_i32;
     for value in &mut even {
         *value = grid::on_broken_line(
-            soc.iter()
-                .zip(volts)
-                .map(|(s, v)| (s.to_bits(), v.to_bits())),
+            soc.iter().zip(volts).map(|(s, v)| (s.to_bits(), v.to_bits())),
             at,
         );
         at = at.saturating_add(STEP);
@@ -355,9 +316,7 @@ fn resampled(soc: &[Ratio], volts: &[Volts]) -> [i32; POINTS] {
 
 fn integrated(columns: &[Column]) -> [i32; POINTS] {
     let room = Celsius::from_whole(25);
-    let nearest = columns
-        .iter()
-        .min_by_key(|column| (column.at - room).magnitude());
+    let nearest = columns.iter().min_by_key(|column| (column.at - room).magnitude());
     let mut energy = [0; POINTS];
     let (Some(column), mut sum) = (nearest, 0_i64) else {
         return energy;

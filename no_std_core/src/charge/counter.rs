@@ -108,16 +108,9 @@ impl Capacity {
         let bits = 64_u32.saturating_sub(whole.0.leading_zeros());
         let shift = bits.saturating_sub(KEPT_BITS);
         // The kept part has its top bit at 2^29, so that this lies within 2^24 to 2^25.
-        let reciprocal = divide(
-            1,
-            whole.0 >> shift,
-            Ratio::FRACTION_BITS.saturating_add(KEPT_BITS),
-        );
-        Self {
-            whole,
-            shift,
-            reciprocal,
-        }
+        let reciprocal =
+            divide(1, whole.0 >> shift, Ratio::FRACTION_BITS.saturating_add(KEPT_BITS));
+        Self { whole, shift, reciprocal }
     }
 
     /// The whole of it.
@@ -196,9 +189,6 @@ mod tests {
         assert_eq!(sum.to_coulombs(), Coulombs::from_whole(3600));
         assert_eq!(Quanta::from_coulombs(Coulombs::from_whole(3600)), sum);
         let half = Capacity::new(Coulombs::from_whole(7200)).share(sum);
-        assert!(
-            (half - Ratio::from_percent(50)).magnitude() <= Ratio::from_bits(2),
-            "{half}"
-        );
+        assert!((half - Ratio::from_percent(50)).magnitude() <= Ratio::from_bits(2), "{half}");
     }
 }

@@ -41,17 +41,11 @@ pub(crate) fn evidence(reading: &Reading, curve: &RestingCurveAt<'_>, board: &Bo
     // A voltmeter without doubt would divide by nothing.
     let doubt = Volts::from_bits(doubt.max(1));
     let soc = curve.soc(reading.resting);
-    let (low, high) = (
-        curve.soc(reading.resting - doubt),
-        curve.soc(reading.resting + doubt),
-    );
+    let (low, high) = (curve.soc(reading.resting - doubt), curve.soc(reading.resting + doubt));
     let half_width = (soc - low).max(high - soc).max(Ratio::from_bits(1));
     let share = |part: Volts| {
-        let of_doubt = divide(
-            i64::from(part.to_bits()),
-            i64::from(doubt.to_bits()),
-            Ratio::FRACTION_BITS,
-        );
+        let of_doubt =
+            divide(i64::from(part.to_bits()), i64::from(doubt.to_bits()), Ratio::FRACTION_BITS);
         half_width.scaled(Ratio::from_bits(of_doubt))
     };
     Evidence {

@@ -41,10 +41,7 @@ pub(crate) fn bridged(
 ) -> Bridged {
     let line = Quanta::between(before, after, time);
     if time <= PLAIN_STEP {
-        return Bridged {
-            charge: line,
-            sigma: Quanta::ZERO,
-        };
+        return Bridged { charge: line, sigma: Quanta::ZERO };
     }
     let share = |charge: Quanta, by: Ratio| {
         let bits = i128::from(charge.count()).saturating_mul(i128::from(by.to_bits()))
@@ -53,10 +50,7 @@ pub(crate) fn bridged(
     };
     let least = share(line.magnitude(), LEAST_DOUBT);
     if quiet {
-        return Bridged {
-            charge: line,
-            sigma: least,
-        };
+        return Bridged { charge: line, sigma: least };
     }
     let usual = Quanta::between(mean, mean, time);
     let apart = (line - usual).magnitude();
@@ -64,10 +58,7 @@ pub(crate) fn bridged(
     // Half of the way between the two voices, plus what the current may do between its ends.
     let sigma =
         apart.halved() + swing.halved().halved() + least + share(usual.magnitude(), LEAST_DOUBT);
-    Bridged {
-        charge: (line + usual).halved(),
-        sigma,
-    }
+    Bridged { charge: (line + usual).halved(), sigma }
 }
 
 /// What the other end's counter says of the same silence, where it can be true: it lies within
@@ -107,22 +98,12 @@ mod tests {
     }
 
     fn flow(current: i32, seconds: u64) -> Quanta {
-        Quanta::between(
-            amperes(current),
-            amperes(current),
-            Duration::from_secs(seconds),
-        )
+        Quanta::between(amperes(current), amperes(current), Duration::from_secs(seconds))
     }
 
     #[test]
     fn a_regular_step_is_not_doubted() {
-        let step = bridged(
-            amperes(4),
-            amperes(6),
-            amperes(9),
-            Duration::from_millis(200),
-            false,
-        );
+        let step = bridged(amperes(4), amperes(6), amperes(9), Duration::from_millis(200), false);
         assert_eq!(step.sigma, Quanta::ZERO);
         assert_eq!(
             step.charge,
@@ -144,19 +125,10 @@ mod tests {
 
     #[test]
     fn a_counter_that_restarted_is_not_believed() {
-        let bridge = bridged(
-            amperes(5),
-            amperes(5),
-            amperes(5),
-            Duration::from_secs(10),
-            false,
-        );
+        let bridge = bridged(amperes(5), amperes(5), amperes(5), Duration::from_secs(10), false);
         let limit = flow(30, 10);
         let at = |ampere_seconds| flow(1, ampere_seconds);
-        assert_eq!(
-            counted(at(1000), at(1052), bridge, limit, limit),
-            Some(at(52))
-        );
+        assert_eq!(counted(at(1000), at(1052), bridge, limit, limit), Some(at(52)));
         assert_eq!(counted(at(1000), at(3), bridge, limit, limit), None);
         assert_eq!(
             counted(at(200), at(3), bridge, limit, limit),

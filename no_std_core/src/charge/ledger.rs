@@ -78,24 +78,14 @@ impl Ledger {
     #[must_use]
     pub(crate) fn grown(self, by_scale: Ratio, by_offset: Ratio) -> Self {
         let held = |bits: i32, more: Ratio| bits.saturating_add(more.to_bits()).clamp(-MOST, MOST);
-        Self {
-            scale: held(self.scale, by_scale),
-            offset: held(self.offset, by_offset),
-            ..self
-        }
+        Self { scale: held(self.scale, by_scale), offset: held(self.offset, by_offset), ..self }
     }
 
     /// The ledger after something unforeseen of one sigma `by`.
     #[must_use]
     pub(crate) fn blurred(self, by: Ratio) -> Self {
-        let independent = self
-            .independent
-            .saturating_add(square(by.to_bits()))
-            .min(square(MOST));
-        Self {
-            independent,
-            ..self
-        }
+        let independent = self.independent.saturating_add(square(by.to_bits())).min(square(MOST));
+        Self { independent, ..self }
     }
 
     /// The variance of the estimate, in bits of a [`Ratio`] squared.
@@ -119,9 +109,7 @@ impl Ledger {
     #[must_use]
     pub(crate) fn disagreement(&self, evidence: &Evidence) -> i64 {
         let voltage = self.voltage.saturating_sub(evidence.voltage.to_bits());
-        let relaxation = self
-            .relaxation
-            .saturating_sub(evidence.relaxation.to_bits());
+        let relaxation = self.relaxation.saturating_sub(evidence.relaxation.to_bits());
         square(self.scale)
             .wrapping_add(square(self.offset))
             .wrapping_add(square(voltage.clamp(-MOST, MOST)))
@@ -133,10 +121,7 @@ impl Ledger {
     /// The best use of an evidence. The variance never grows.
     #[must_use]
     pub(crate) fn corrected(self, evidence: &Evidence) -> Correction {
-        let stays = Correction {
-            weight: Ratio::ZERO,
-            after: self,
-        };
+        let stays = Correction { weight: Ratio::ZERO, after: self };
         let (beta_voltage, beta_relaxation) =
             (evidence.voltage.to_bits(), evidence.relaxation.to_bits());
         let total = self.disagreement(evidence);
@@ -165,10 +150,7 @@ impl Ledger {
         };
         // Rounding may cost a bit; a correction that does not help is none.
         if after.variance() <= self.variance() {
-            Correction {
-                weight: Ratio::from_bits(weight),
-                after,
-            }
+            Correction { weight: Ratio::from_bits(weight), after }
         } else {
             stays
         }
@@ -235,10 +217,7 @@ mod tests {
     #[test]
     fn two_equal_and_independent_voices_meet_halfway() {
         let sigma = Ratio::from_percent(4);
-        let ledger = Ledger {
-            independent: square(sigma.to_bits()),
-            ..Ledger::default()
-        };
+        let ledger = Ledger { independent: square(sigma.to_bits()), ..Ledger::default() };
         let evidence = Evidence {
             soc: Ratio::ZERO,
             voltage: Ratio::ZERO,
@@ -248,10 +227,6 @@ mod tests {
         let Correction { weight, after } = ledger.corrected(&evidence);
         assert_eq!(weight.to_milli(), 500);
         // 4 % over the square root of two.
-        assert!(
-            (after.sigma().to_f64() - 0.028_28).abs() < 1e-4,
-            "{}",
-            after.sigma()
-        );
+        assert!((after.sigma().to_f64() - 0.028_28).abs() < 1e-4, "{}", after.sigma());
     }
 }

@@ -135,11 +135,7 @@ impl Charge {
             rest: Rest::Moving,
             before_rest: None,
             weakest_cell_seen: false,
-            estimate: Estimate {
-                soc: Ratio::ZERO,
-                low: Ratio::ZERO,
-                high: Ratio::ONE,
-            },
+            estimate: Estimate { soc: Ratio::ZERO, low: Ratio::ZERO, high: Ratio::ONE },
         };
         if memory.is_some() {
             made.estimate = made.estimated(board);
@@ -147,14 +143,13 @@ impl Charge {
         made
     }
 
-    /// Takes in a frame that was found plausible.
+    /// Takes in a frame that was found plausible; gives the charge that was drawn since the one
+    /// before it; nothing where that is not known.
     ///
     /// `now` may be late (what flowed meanwhile is bridged), the same as before (nothing flows)
     /// or earlier (the clock stepped back: the step is not counted, and doubted like a second).
-    pub fn hear(&mut self, now: Instant, frame: &Telemetry, board: &Board) {
-        let temperature = frame
-            .cell_temperature
-            .unwrap_or(board.assumed_temperature());
+    pub fn hear(&mut self, now: Instant, frame: &Telemetry, board: &Board) -> Option<Quanta> {
+        let temperature = frame.cell_temperature.unwrap_or(board.assumed_temperature());
         let (cell_volts, weakest) = match frame.cell_voltage_min {
             Some(lowest) => (lowest, true),
             None => (board.mean_cell(frame.pack_voltage), false),
@@ -166,23 +161,20 @@ impl Charge {
             temperature,
         };
         let counter = frame.charge_drawn.map(Quanta::from_coulombs);
-        let last = Last {
-            at: now,
-            current: frame.pack_current,
-            counter,
+        let last = Last { at: now, current: frame.pack_current, counter };
+        let drawn = match self.stage {
+            Stage::Unheard(_) => None,
+            Stage::Counting(before) => self.count(&before, &last, board),
         };
-        let known = match self.stage {
-            Stage::Unheard(memory) => memory.map(|_| false),
-            Stage::Counting(before) => Some(self.count(&before, &last, board)),
-        };
-        match known {
-            Some(true) => {}
-            Some(false) => self.resume(&cell, board),
-            None => self.start(&cell, board),
+        match (drawn, self.stage) {
+            (Some(_), _) => {}
+            (None, Stage::Unheard(None)) => self.start(&cell, board),
+            (None, Stage::Unheard(Some(_)) | Stage::Counting(_)) => self.resume(&cell, board),
         }
         self.stage = Stage::Counting(last);
         self.watch_rest(now, &cell, frame.pack_current, board);
         self.estimate = self.estimated(board);
+        drawn
     }
 
     /// What is known about the charge.
@@ -214,52 +206,43 @@ impl Charge {
     pub fn memory(&self, board: &Board) -> Option<Memory> {
         match self.stage {
             Stage::Unheard(memory) => memory,
-            Stage::Counting(_) => Some(Memory {
-                soc: self.soc(),
-                ledger: self.ledger_now(board),
-            }),
+            Stage::Counting(_) => Some(Memory { soc: self.soc(), ledger: self.ledger_now(board) }),
         }
     }
 
-    /// Counts from the frame before to the last one; false where too much time lies between.
-    fn count(&mut self, before: &Last, last: &Last, board: &Board) -> bool {
+    /// Counts from the frame before to the last one, and gives what was drawn; nothing where too
+    /// much time lies between.
+    fn count(&mut self, before: &Last, last: &Last, board: &Board) -> Option<Quanta> {
         let Some(time) = last.at.since(before.at) else {
             self.settle(board);
             let second =
                 Quanta::between(self.mean_current, self.mean_current, Duration::from_secs(1));
             self.ledger = self.ledger.blurred(self.capacity.share(second));
-            return true;
+            return Some(Quanta::ZERO);
         };
         if time > gap::LONGEST_BRIDGE {
-            return false;
+            return None;
         }
         let still = still_under(board);
         let quiet = before.current.magnitude() < still && last.current.magnitude() < still;
         let bridge = gap::bridged(before.current, last.current, self.mean_current, time, quiet);
-        let counted = before
-            .counter
-            .zip(last.counter)
-            .and_then(|(earlier, later)| {
-                let most = |per_cell: Amperes| {
-                    let pack = Amperes::from_bits(
-                        per_cell
-                            .to_bits()
-                            .saturating_mul(i32::from(board.pack().parallel)),
-                    );
-                    Quanta::between(pack, pack, time + Duration::from_secs(1))
-                };
-                gap::counted(
-                    earlier,
-                    later,
-                    bridge,
-                    most(board.cell().max_discharge),
-                    most(board.cell().max_charge),
-                )
-            });
-        let Bridged { charge, sigma } = counted.map_or(bridge, |charge| Bridged {
-            charge,
-            sigma: Quanta::ZERO,
+        let counted = before.counter.zip(last.counter).and_then(|(earlier, later)| {
+            let most = |per_cell: Amperes| {
+                let pack = Amperes::from_bits(
+                    per_cell.to_bits().saturating_mul(i32::from(board.pack().parallel)),
+                );
+                Quanta::between(pack, pack, time + Duration::from_secs(1))
+            };
+            gap::counted(
+                earlier,
+                later,
+                bridge,
+                most(board.cell().max_discharge),
+                most(board.cell().max_charge),
+            )
         });
+        let Bridged { charge, sigma } =
+            counted.map_or(bridge, |charge| Bridged { charge, sigma: Quanta::ZERO });
         if sigma > Quanta::ZERO {
             self.settle(board);
             let sigma = self.capacity.share(sigma);
@@ -272,7 +255,7 @@ impl Charge {
         self.drawn_since = self.drawn_since + charge;
         self.counted_for = self.counted_for + time;
         self.mean_current = gap::mean_after(self.mean_current, last.current, time);
-        true
+        Some(charge)
     }
 
     /// A first voltage, with nothing remembered.
@@ -308,10 +291,8 @@ impl Charge {
             (Rest::Moving, _) => self.before_rest = None,
             (Rest::Still { since, .. }, _) if since == now => {
                 self.settle(board);
-                self.before_rest = Some(BeforeRest {
-                    ledger: self.ledger,
-                    moved_by_rest: Quanta::ZERO,
-                });
+                self.before_rest =
+                    Some(BeforeRest { ledger: self.ledger, moved_by_rest: Quanta::ZERO });
             }
             (Rest::Still { .. }, _) => {}
         }
@@ -343,10 +324,8 @@ impl Charge {
         let apart = said.soc - self.capacity.share(without);
         let step = self.capacity.part(apart.scaled(correction.weight));
         let remaining = self.held(without + step);
-        self.before_rest = Some(BeforeRest {
-            ledger: before.ledger,
-            moved_by_rest: remaining - without,
-        });
+        self.before_rest =
+            Some(BeforeRest { ledger: before.ledger, moved_by_rest: remaining - without });
         self.remaining = remaining;
         self.ledger = correction.after;
     }
@@ -376,13 +355,9 @@ impl Charge {
         // Longer than a trapezoid can be at once: the offset is counted in whole pieces.
         let micros = self.counted_for.to_micros().min(1 << 40);
         let pieces = i64::try_from(micros).unwrap_or(0);
-        let offset = i64::from(sensors.current_offset.to_bits())
-            .saturating_mul(2)
-            .saturating_mul(pieces);
-        (
-            drawn.scaled(scale),
-            self.capacity.share(Quanta::from_count(offset)),
-        )
+        let offset =
+            i64::from(sensors.current_offset.to_bits()).saturating_mul(2).saturating_mul(pieces);
+        (drawn.scaled(scale), self.capacity.share(Quanta::from_count(offset)))
     }
 
     fn ledger_now(&self, board: &Board) -> Ledger {
@@ -391,9 +366,7 @@ impl Charge {
     }
 
     fn soc(&self) -> Ratio {
-        self.capacity
-            .share(self.remaining)
-            .held_within(Ratio::ZERO, Ratio::ONE)
+        self.capacity.share(self.remaining).held_within(Ratio::ZERO, Ratio::ONE)
     }
 
     /// A charge within what a pack can hold, and a twentieth around it: a wrong estimate must be
@@ -430,11 +403,7 @@ impl CellNow {
     /// Its voltage with the quick part of the drop under its current taken off.
     fn without_drop(&self, soc: Ratio, board: &Board) -> Volts {
         self.volts
-            + self.current
-                * board
-                    .cell()
-                    .resistance
-                    .ohms(soc, self.temperature, Pulse::OneSecond)
+            + self.current * board.cell().resistance.ohms(soc, self.temperature, Pulse::OneSecond)
     }
 
     /// What its voltage says when nothing is known of its past.
@@ -444,11 +413,7 @@ impl CellNow {
         let drop = self.without_drop(soc, board) - self.volts;
         // Half of the drop may be wrong: resistance of an unknown cell at an unknown charge.
         let noise = UNKNOWN_PAST + drop.magnitude().scaled(Ratio::from_percent(50));
-        let reading = Reading {
-            resting: self.volts + drop,
-            relaxation_doubt: Volts::ZERO,
-            noise,
-        };
+        let reading = Reading { resting: self.volts + drop, relaxation_doubt: Volts::ZERO, noise };
         evidence::evidence(&reading, &board.cell().resting.at(self.temperature), board)
     }
 }
@@ -459,9 +424,7 @@ fn still_under(board: &Board) -> Amperes {
 
 fn root_of_squares(a: Ratio, b: Ratio) -> Ratio {
     let square = |ratio: Ratio| i64::from(ratio.to_bits()).wrapping_mul(i64::from(ratio.to_bits()));
-    Ratio::from_bits(narrow(i64::from(crate::math::root(
-        square(a).saturating_add(square(b)),
-    ))))
+    Ratio::from_bits(narrow(i64::from(crate::math::root(square(a).saturating_add(square(b))))))
 }
 
 #[cfg(test)]

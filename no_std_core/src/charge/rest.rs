@@ -75,11 +75,7 @@ pub struct Mean {
 
 impl Window {
     const fn ending(ends_after: Duration) -> Self {
-        Self {
-            ends_after,
-            sum: 0,
-            count: 0,
-        }
+        Self { ends_after, sum: 0, count: 0 }
     }
 
     /// The first window that ends after `age`, counted in doublings from this one.
@@ -94,11 +90,7 @@ impl Window {
 
     fn with(self, volts: Volts) -> Self {
         let sum = self.sum.saturating_add(i64::from(volts.to_bits()));
-        Self {
-            sum,
-            count: self.count.saturating_add(1),
-            ..self
-        }
+        Self { sum, count: self.count.saturating_add(1), ..self }
     }
 
     fn mean(self) -> Option<Mean> {
@@ -130,12 +122,7 @@ impl Rest {
         match self {
             _ if !still => (Self::Moving, None),
             Self::Moving => (Self::from(now), None),
-            Self::Still {
-                since,
-                seen,
-                window,
-                before,
-            } => {
+            Self::Still { since, seen, window, before } => {
                 let (Some(age), Some(silence)) = (now.since(since), now.since(seen)) else {
                     return (Self::from(now), None);
                 };
@@ -144,53 +131,22 @@ impl Rest {
                 }
                 let opens_after = Duration::from_micros(window.ends_after.to_micros() >> 1);
                 if age <= opens_after {
-                    return (
-                        Self::Still {
-                            since,
-                            seen: now,
-                            window,
-                            before,
-                        },
-                        None,
-                    );
+                    return (Self::Still { since, seen: now, window, before }, None);
                 }
                 if age <= window.ends_after {
                     let window = window.with(resting);
-                    return (
-                        Self::Still {
-                            since,
-                            seen: now,
-                            window,
-                            before,
-                        },
-                        None,
-                    );
+                    return (Self::Still { since, seen: now, window, before }, None);
                 }
                 let full = window.mean();
-                let reading = full
-                    .zip(before)
-                    .map(|(mean, earlier)| mean.reading(earlier, board));
+                let reading = full.zip(before).map(|(mean, earlier)| mean.reading(earlier, board));
                 let window = window.at(age).with(resting);
-                (
-                    Self::Still {
-                        since,
-                        seen: now,
-                        window,
-                        before: full.or(before),
-                    },
-                    reading,
-                )
+                (Self::Still { since, seen: now, window, before: full.or(before) }, reading)
             }
         }
     }
 
     fn from(now: Instant) -> Self {
-        Self::Still {
-            since: now,
-            seen: now,
-            window: Window::ending(FIRST_WINDOW),
-            before: None,
-        }
+        Self::Still { since: now, seen: now, window: Window::ending(FIRST_WINDOW), before: None }
     }
 
     /// For how long the pack has been still at `now`.
@@ -213,9 +169,7 @@ impl Mean {
         // step; the creep is the difference of two, and what is to come multiplies it.
         let step = board.mean_cell(board.sensors().voltage_step);
         let of_mean = step.scaled(Ratio::from_fraction(144, 1000));
-        let of_creep = of_mean
-            .scaled(gain)
-            .scaled(Ratio::from_fraction(1414, 1000));
+        let of_creep = of_mean.scaled(gain).scaled(Ratio::from_fraction(1414, 1000));
         Reading {
             resting: self.volts + to_come,
             relaxation_doubt: to_come.scaled(GUESS_IS_WORTH),
@@ -227,10 +181,9 @@ impl Mean {
     fn still_to_come_per_creep(self, earlier: Self) -> Ratio {
         let micros = |length: Duration| i64::try_from(length.to_micros()).unwrap_or(i64::MAX);
         // The middle of a window is at three quarters of its end.
-        let apart = micros(self.ends_after)
-            .saturating_sub(micros(earlier.ends_after))
-            .saturating_mul(3)
-            >> 2;
+        let apart =
+            micros(self.ends_after).saturating_sub(micros(earlier.ends_after)).saturating_mul(3)
+                >> 2;
         let constant = micros(TIME_CONSTANT_AT_ONCE)
             .saturating_add(micros(self.ends_after) >> TIME_CONSTANT_GROWS_BY_HALF);
         let gain = divide(constant, apart.max(1), Ratio::FRACTION_BITS);

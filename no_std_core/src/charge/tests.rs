@@ -26,10 +26,7 @@ fn frame(board: &Board, soc: f64, current: f64) -> Telemetry {
     let temperature = board.assumed_temperature();
     let pack_current = Amperes::from_f64(current).unwrap();
     let drop = board.cell_current(pack_current)
-        * board
-            .cell()
-            .resistance
-            .ohms(soc, temperature, Pulse::OneSecond);
+        * board.cell().resistance.ohms(soc, temperature, Pulse::OneSecond);
     let cell = board.cell().resting.at(temperature).voltage(soc) - drop;
     Telemetry {
         pack_voltage: cell.times(board.pack().series),
@@ -50,10 +47,7 @@ fn a_rested_pack_is_read_at_once() {
     charge.hear(at(0), &frame(&board, 0.62, 0.0), &board);
     let Estimate { soc, low, high } = charge.estimate();
     assert!((soc.to_f64() - 0.62).abs() < 0.002, "{soc}");
-    assert!(
-        low < soc && soc < high && high - low < Ratio::from_percent(20),
-        "{low} {high}"
-    );
+    assert!(low < soc && soc < high && high - low < Ratio::from_percent(20), "{low} {high}");
 }
 
 #[test]
@@ -85,10 +79,7 @@ fn the_interval_grows_with_charge_moved_and_shrinks_at_a_rest() {
         charge.hear(at(second * 10), &frame(&board, soc, 0.0), &board);
     }
     let rested = width(&charge);
-    assert!(
-        begun < ridden && rested < ridden,
-        "{begun} {ridden} {rested}"
-    );
+    assert!(begun < ridden && rested < ridden, "{begun} {ridden} {rested}");
     assert!((charge.estimate().soc.to_f64() - soc).abs() < 0.005);
 }
 
@@ -121,15 +112,9 @@ fn a_plateau_does_not_overrule_memory() {
 #[test]
 fn the_voltage_of_the_weakest_cell_is_the_one_that_counts() {
     let board = board();
-    let lowest = board
-        .cell()
-        .resting
-        .at(board.assumed_temperature())
-        .voltage(Ratio::from_percent(40));
-    let uneven = Telemetry {
-        cell_voltage_min: Some(lowest),
-        ..frame(&board, 0.50, 0.0)
-    };
+    let lowest =
+        board.cell().resting.at(board.assumed_temperature()).voltage(Ratio::from_percent(40));
+    let uneven = Telemetry { cell_voltage_min: Some(lowest), ..frame(&board, 0.50, 0.0) };
     let mut charge = Charge::new(&board, None);
     charge.hear(at(0), &uneven, &board);
     assert!((charge.estimate().soc.to_f64() - 0.40).abs() < 0.002);
@@ -146,10 +131,7 @@ fn a_counter_at_the_other_end_bridges_a_silence() {
     charge.hear(at(0), &counted(0.8, 1.0, 100), &board);
     charge.hear(at(200), &counted(0.8, 1.0, 400), &board);
     let drawn = 0.8 - charge.estimate().soc.to_f64();
-    assert!(
-        (drawn - 300.0 / (15.459 * 3600.0)).abs() < 0.0005,
-        "{drawn}"
-    );
+    assert!((drawn - 300.0 / (15.459 * 3600.0)).abs() < 0.0005, "{drawn}");
 }
 
 #[test]

@@ -18,12 +18,10 @@ pub(crate) fn scale(a: i32, b: i32, shift: u32) -> i32 {
 #[must_use]
 pub(crate) fn divide(numerator: i64, denominator: i64, shift: u32) -> i32 {
     let wide = i128::from(numerator) << shift.min(62);
-    let quotient = wide
-        .checked_div(i128::from(denominator))
-        .unwrap_or(match numerator.signum() {
-            0 => 0,
-            sign => i128::from(sign) << 64,
-        });
+    let quotient = wide.checked_div(i128::from(denominator)).unwrap_or(match numerator.signum() {
+        0 => 0,
+        sign => i128::from(sign) << 64,
+    });
     i32::try_from(quotient).unwrap_or(if quotient < 0 { i32::MIN } else { i32::MAX })
 }
 
@@ -37,10 +35,7 @@ pub(crate) fn root(square: i64) -> i32 {
 #[must_use]
 pub(crate) fn between(from: i32, to: i32, part: i32, bits: u32) -> i32 {
     let part = i64::from(part).clamp(0, 1_i64 << bits.min(30));
-    let step = i64::from(to)
-        .wrapping_sub(i64::from(from))
-        .wrapping_mul(part)
-        >> bits.min(30);
+    let step = i64::from(to).wrapping_sub(i64::from(from)).wrapping_mul(part) >> bits.min(30);
     narrow(i64::from(from).wrapping_add(step))
 }
 

@@ -60,21 +60,10 @@ impl Consumption {
         const REMEMBERED_BLOCKS: u16 = 10;
         let prior = board.prior_consumption();
         let learned = memory.map_or(
-            Memory {
-                per_metre: prior,
-                spread: prior.scaled(PRIOR_SPREAD),
-                blocks: PRIOR_BLOCKS,
-            },
-            |memory| Memory {
-                blocks: memory.blocks.min(REMEMBERED_BLOCKS),
-                ..memory
-            },
+            Memory { per_metre: prior, spread: prior.scaled(PRIOR_SPREAD), blocks: PRIOR_BLOCKS },
+            |memory| Memory { blocks: memory.blocks.min(REMEMBERED_BLOCKS), ..memory },
         );
-        Self {
-            learned,
-            least: prior.scaled(LEAST_SHARE_OF_PRIOR),
-            gathered: Leg::default(),
-        }
+        Self { learned, least: prior.scaled(LEAST_SHARE_OF_PRIOR), gathered: Leg::default() }
     }
 
     /// After a leg more. Energy drawn while standing is gathered with the block around it.
@@ -110,11 +99,7 @@ impl Consumption {
             .saturating_add(variance);
         let spread = Joules::from_bits(i64::from(root(grown.max(0))) << 16);
         Self {
-            learned: Memory {
-                per_metre: mean,
-                spread,
-                blocks,
-            },
+            learned: Memory { per_metre: mean, spread, blocks },
             gathered: Leg::default(),
             ..self
         }
@@ -123,29 +108,18 @@ impl Consumption {
     /// Mean energy per metre, above zero.
     #[must_use]
     pub fn per_metre(&self) -> Joules {
-        self.learned
-            .per_metre
-            .max(self.least)
-            .max(Joules::from_milli(1))
+        self.learned.per_metre.max(self.least).max(Joules::from_milli(1))
     }
 
     /// One sigma of what the mean over `distance` ahead may be off, as a share of it: of the mean
     /// that was learned, and of the way ahead, which is another one.
     #[must_use]
     pub fn doubt_over(&self, distance: Metres) -> Ratio {
-        let ahead = divide(
-            distance.max(BLOCK).to_bits() >> 16,
-            BLOCK.to_bits() >> 16,
-            0,
-        )
-        .max(1);
+        let ahead = divide(distance.max(BLOCK).to_bits() >> 16, BLOCK.to_bits() >> 16, 0).max(1);
         let blocks = i64::from(self.learned.blocks.max(1));
         // spread/mean · root(alike · (1/learned + 1/ahead)), with 24 bits of the share.
-        let relative = divide(
-            self.learned.spread.to_bits() >> 16,
-            self.per_metre().to_bits() >> 16,
-            16,
-        );
+        let relative =
+            divide(self.learned.spread.to_bits() >> 16, self.per_metre().to_bits() >> 16, 16);
         let one_in = |blocks: i64| (ALIKE_BLOCKS << 32).checked_div(blocks).unwrap_or(0);
         let worth = one_in(blocks).saturating_add(one_in(i64::from(ahead)));
         let factor = root(worth);

@@ -131,21 +131,14 @@ impl Range {
         let sigma = sum_of_squares([by_charge, by_consumption, by_tables]);
         let nine_in_ten =
             (likely - sigma.scaled(MET_NINE_IN_TEN)).held_within(Metres::ZERO, likely);
-        Remaining {
-            likely,
-            nine_in_ten,
-        }
+        Remaining { likely, nine_in_ten }
     }
 }
 
 /// How far `energy` carries at `per_metre`.
 fn metres(energy: Joules, per_metre: Joules) -> Metres {
     // 32 fraction bits each; 16 of the quotient are kept, a step of 15 µm.
-    let whole = divide(
-        energy.to_bits().max(0) >> 16,
-        per_metre.to_bits().max(1) >> 16,
-        8,
-    );
+    let whole = divide(energy.to_bits().max(0) >> 16, per_metre.to_bits().max(1) >> 16, 8);
     Metres::from_bits(i64::from(whole) << 24)
 }
 

@@ -9,23 +9,14 @@ fn board() -> Board {
 
 fn charge(percent: i32) -> Estimate {
     let soc = Ratio::from_percent(percent);
-    Estimate {
-        soc,
-        low: soc,
-        high: soc,
-    }
+    Estimate { soc, low: soc, high: soc }
 }
 
 fn usable(percent: i32, degrees: i32) -> f64 {
     let board = board();
-    Usable::of(
-        charge(percent),
-        Load::expected(&board),
-        Celsius::from_whole(degrees),
-        &board,
-    )
-    .energy
-    .to_f64()
+    Usable::of(charge(percent), Load::expected(&board), Celsius::from_whole(degrees), &board)
+        .energy
+        .to_f64()
 }
 
 fn ridden(metres: u32, joules_per_metre: i32) -> Consumption {

@@ -37,14 +37,9 @@ impl Load {
         let cell = board.cell();
         let volts =
             i64::from(cell.highest.to_bits()).saturating_add(i64::from(cell.lowest.to_bits())) >> 1;
-        let cells = i64::from(board.pack().series)
-            .saturating_mul(i64::from(board.pack().parallel))
-            .max(1);
-        Self(Amperes::from_bits(divide(
-            watts,
-            volts.saturating_mul(cells),
-            16,
-        )))
+        let cells =
+            i64::from(board.pack().series).saturating_mul(i64::from(board.pack().parallel)).max(1);
+        Self(Amperes::from_bits(divide(watts, volts.saturating_mul(cells), 16)))
     }
 
     /// The load after `charge` was drawn at `current` (both of the pack): only driving teaches.
@@ -93,11 +88,7 @@ impl Usable {
     pub fn of(charge: Estimate, load: Load, temperature: Celsius, board: &Board) -> Self {
         let end = end_of_drive(load, temperature, board);
         let energy = |soc| energy_between(end, soc, load, temperature, board);
-        Self {
-            end,
-            energy: energy(charge.soc),
-            energy_at_low: energy(charge.low),
-        }
+        Self { end, energy: energy(charge.soc), energy_at_low: energy(charge.low) }
     }
 }
 
@@ -110,20 +101,13 @@ fn end_of_drive(load: Load, temperature: Celsius, board: &Board) -> Ratio {
     // Sag falls and voltage rises with charge, so there is one crossing; 1/1024 is fine enough.
     for _ in 0..10 {
         let middle = low.saturating_add(high) >> 1;
-        if drives(Ratio::from_bits(middle)) {
-            high = middle
-        } else {
-            low = middle
-        }
+        if drives(Ratio::from_bits(middle)) { high = middle } else { low = middle }
     }
     Ratio::from_bits(high)
 }
 
 fn drop(soc: Ratio, load: Load, temperature: Celsius, board: &Board) -> Volts {
-    let ohms = board
-        .cell()
-        .resistance
-        .ohms(soc, temperature, Pulse::TenSeconds);
+    let ohms = board.cell().resistance.ohms(soc, temperature, Pulse::TenSeconds);
     load.0 * ohms.scaled(LASTING)
 }
 

@@ -53,18 +53,8 @@ impl Life {
     #[must_use]
     pub fn to_bytes(&self) -> [u8; Self::BYTES] {
         let charge::Memory { soc, ledger } = self.charge;
-        let range::Memory {
-            per_metre,
-            spread,
-            blocks,
-        } = self.consumption;
-        let words = [
-            soc.to_bits(),
-            ledger.scale,
-            ledger.offset,
-            ledger.voltage,
-            ledger.relaxation,
-        ];
+        let range::Memory { per_metre, spread, blocks } = self.consumption;
+        let words = [soc.to_bits(), ledger.scale, ledger.offset, ledger.voltage, ledger.relaxation];
         let longs = [ledger.independent, per_metre.to_bits(), spread.to_bits()];
         let bytes = words
             .into_iter()
@@ -99,26 +89,14 @@ impl Life {
             spread: Joules::from_bits(read.long()?),
             blocks: u16::from_le_bytes(read.take()?),
         };
-        let life = Self {
-            charge: charge::Memory { soc, ledger },
-            consumption,
-        };
-        if life.is_possible() {
-            Ok(life)
-        } else {
-            Err(RecordFault::Impossible)
-        }
+        let life = Self { charge: charge::Memory { soc, ledger }, consumption };
+        if life.is_possible() { Ok(life) } else { Err(RecordFault::Impossible) }
     }
 
     fn is_possible(&self) -> bool {
         let whole = Ratio::ONE.to_bits();
         let ledger = self.charge.ledger;
-        let amounts = [
-            ledger.scale,
-            ledger.offset,
-            ledger.voltage,
-            ledger.relaxation,
-        ];
+        let amounts = [ledger.scale, ledger.offset, ledger.voltage, ledger.relaxation];
         (0..=whole).contains(&self.charge.soc.to_bits())
             && amounts.into_iter().all(|amount| amount.unsigned_abs() <= whole.unsigned_abs())
             && (0..=1_i64 << 48).contains(&ledger.independent)
@@ -134,18 +112,10 @@ mod tests {
     use proptest::prelude::*;
 
     fn life() -> Life {
-        let ledger = charge::Ledger {
-            scale: -5,
-            offset: 6,
-            voltage: 7,
-            relaxation: -8,
-            independent: 9,
-        };
+        let ledger =
+            charge::Ledger { scale: -5, offset: 6, voltage: 7, relaxation: -8, independent: 9 };
         Life {
-            charge: charge::Memory {
-                soc: Ratio::from_percent(61),
-                ledger,
-            },
+            charge: charge::Memory { soc: Ratio::from_percent(61), ledger },
             consumption: range::Memory {
                 per_metre: Joules::from_whole(40),
                 spread: Joules::from_whole(11),
@@ -163,10 +133,7 @@ mod tests {
     fn the_bytes_are_these() {
         let bytes = life().to_bytes();
         assert_eq!(bytes[..6], [b'H', b'S', 1, 1, 46, 0]);
-        assert_eq!(
-            bytes[6..10],
-            Ratio::from_percent(61).to_bits().to_le_bytes()
-        );
+        assert_eq!(bytes[6..10], Ratio::from_percent(61).to_bits().to_le_bytes());
         assert_eq!(bytes[10..14], [0xfb, 0xff, 0xff, 0xff]);
         assert_eq!(bytes[50..52], [20, 0]);
         assert_eq!(bytes.len(), 56);
@@ -182,27 +149,9 @@ mod tests {
     fn every_way_to_be_no_record_has_its_name() {
         let good = life().to_bytes();
         let read = |bytes: &[u8]| Life::from_bytes(bytes).unwrap_err();
-        assert_eq!(
-            read(&[]),
-            RecordFault::TooShort {
-                given: 0,
-                wanted: 56
-            }
-        );
-        assert_eq!(
-            read(&good[..30]),
-            RecordFault::TooShort {
-                given: 30,
-                wanted: 56
-            }
-        );
-        assert_eq!(
-            read(&good[..54]),
-            RecordFault::TooShort {
-                given: 54,
-                wanted: 56
-            }
-        );
+        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 56 });
+        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 56 });
+        assert_eq!(read(&good[..54]), RecordFault::TooShort { given: 54, wanted: 56 });
         assert_eq!(read(b"some other file"), RecordFault::NotARecord);
         let with = |at: usize, byte| {
             let mut bytes = good;
@@ -211,13 +160,7 @@ mod tests {
         };
         assert_eq!(with(2, 9), RecordFault::OtherVersion { given: 9 });
         assert_eq!(with(3, 7), RecordFault::OtherKind { given: 7 });
-        assert_eq!(
-            with(4, 40),
-            RecordFault::WrongLength {
-                given: 40,
-                wanted: 46
-            }
-        );
+        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 46 });
         assert_eq!(with(20, 0x55), RecordFault::Damaged);
     }
 

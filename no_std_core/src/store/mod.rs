@@ -83,22 +83,19 @@ pub enum RecordFault {
 impl core::fmt::Display for RecordFault {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match self {
-            Self::TooShort { given, wanted } => write!(
-                f,
-                "{given} bytes, where a record has at least {wanted}: cut off"
-            ),
+            Self::TooShort { given, wanted } => {
+                write!(f, "{given} bytes, where a record has at least {wanted}: cut off")
+            }
             Self::NotARecord => f.write_str("no record of this library"),
-            Self::OtherVersion { given } => write!(
-                f,
-                "a record of version {given}; this library reads version {VERSION}"
-            ),
+            Self::OtherVersion { given } => {
+                write!(f, "a record of version {given}; this library reads version {VERSION}")
+            }
             Self::OtherKind { given } => {
                 write!(f, "a record of kind {given}, which holds something else")
             }
-            Self::WrongLength { given, wanted } => write!(
-                f,
-                "a payload of {given} bytes, where this kind has {wanted}"
-            ),
+            Self::WrongLength { given, wanted } => {
+                write!(f, "a payload of {given} bytes, where this kind has {wanted}")
+            }
             Self::Damaged => f.write_str("the checksum does not fit: damaged"),
             Self::Impossible => f.write_str("holds a value that cannot be"),
         }
@@ -115,9 +112,7 @@ pub(crate) const fn framed_len(payload: usize) -> usize {
 
 /// Frames a payload into `into`, which has to have [`framed_len`] bytes.
 pub(crate) fn frame(kind: Kind, payload: &[u8], into: &mut [u8]) {
-    let length = u16::try_from(payload.len())
-        .unwrap_or(u16::MAX)
-        .to_le_bytes();
+    let length = u16::try_from(payload.len()).unwrap_or(u16::MAX).to_le_bytes();
     let header = [MARK[0], MARK[1], VERSION, kind.code(), length[0], length[1]];
     let body = header.iter().chain(payload);
     for (to, &from) in into.iter_mut().zip(body) {
@@ -137,10 +132,7 @@ pub(crate) fn frame(kind: Kind, payload: &[u8], into: &mut [u8]) {
 /// # Errors
 /// What makes the bytes no such record.
 pub(crate) fn unframed(kind: Kind, bytes: &[u8], wanted: usize) -> Result<&[u8], RecordFault> {
-    let too_short = RecordFault::TooShort {
-        given: bytes.len(),
-        wanted: framed_len(wanted),
-    };
+    let too_short = RecordFault::TooShort { given: bytes.len(), wanted: framed_len(wanted) };
     let Some((&[mark_0, mark_1, version, code, low, high], rest)) =
         bytes.split_first_chunk::<HEADER>()
     else {
@@ -163,10 +155,9 @@ pub(crate) fn unframed(kind: Kind, bytes: &[u8], wanted: usize) -> Result<&[u8],
     if given != wanted {
         return Err(RecordFault::WrongLength { given, wanted });
     }
-    let (Some((payload, rest)), Some((body, _))) = (
-        rest.split_at_checked(wanted),
-        bytes.split_at_checked(HEADER.saturating_add(wanted)),
-    ) else {
+    let (Some((payload, rest)), Some((body, _))) =
+        (rest.split_at_checked(wanted), bytes.split_at_checked(HEADER.saturating_add(wanted)))
+    else {
         return Err(too_short);
     };
     let Some((checksum, _)) = rest.split_first_chunk::<CHECKSUM>() else {

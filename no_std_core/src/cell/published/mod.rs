@@ -22,14 +22,8 @@ use super::{ResistanceMap, RestingCurve};
 use crate::units::{Celsius, Coulombs, Ohms, Ratio, Volts};
 
 /// All published cells.
-pub const ALL: [&PublishedCell; 6] = [
-    &CHEN_2020,
-    &O_REGAN_2022,
-    &O_KANE_2022,
-    &PRADA_2013,
-    &KIM_2011,
-    &AI_2020,
-];
+pub const ALL: [&PublishedCell; 6] =
+    [&CHEN_2020, &O_REGAN_2022, &O_KANE_2022, &PRADA_2013, &KIM_2011, &AI_2020];
 
 /// Resistances from 1C pulses of a rested cell: all charges of the first temperature first.
 #[derive(Clone, Copy, Debug)]
@@ -149,13 +143,8 @@ mod tests {
             end(at.voltage(Ratio::ZERO), cell.lowest_mv);
             end(at.voltage(Ratio::ONE), cell.highest_mv);
             let map = cell.resistance_map().unwrap();
-            let ohms = |t| {
-                map.ohms(
-                    Ratio::from_percent(50),
-                    Celsius::from_whole(t),
-                    Pulse::TenSeconds,
-                )
-            };
+            let ohms =
+                |t| map.ohms(Ratio::from_percent(50), Celsius::from_whole(t), Pulse::TenSeconds);
             assert!(ohms(-10) > ohms(0) && ohms(0) > ohms(40), "{}", cell.key);
         }
     }
@@ -163,11 +152,6 @@ mod tests {
     #[test]
     fn a_name_that_nobody_published_is_no_cell() {
         assert!(PublishedCell::named("imaginary").is_none());
-        assert_eq!(
-            PublishedCell::named("prada-2013-lfp-26650")
-                .unwrap()
-                .capacity_mah,
-            2303
-        );
+        assert_eq!(PublishedCell::named("prada-2013-lfp-26650").unwrap().capacity_mah, 2303);
     }
 }

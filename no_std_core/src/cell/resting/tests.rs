@@ -5,14 +5,8 @@ fn line() -> RestingCurve {
     RestingCurve::new(
         &[Ratio::ZERO, Ratio::ONE],
         &[
-            (
-                Celsius::from_whole(0),
-                &[Volts::from_milli(3000), Volts::from_milli(4000)],
-            ),
-            (
-                Celsius::from_whole(20),
-                &[Volts::from_milli(3100), Volts::from_milli(4100)],
-            ),
+            (Celsius::from_whole(0), &[Volts::from_milli(3000), Volts::from_milli(4000)]),
+            (Celsius::from_whole(20), &[Volts::from_milli(3100), Volts::from_milli(4100)]),
         ],
     )
     .unwrap()
@@ -39,13 +33,7 @@ fn a_voltage_between_points_and_temperatures_lies_on_the_line() {
     let curve = line();
     let at = curve.at(Celsius::from_whole(10));
     assert_eq!(at.voltage(Ratio::from_fraction(1, 2)).to_milli(), 3549);
-    assert_eq!(
-        curve
-            .at(Celsius::from_whole(-40))
-            .voltage(Ratio::ZERO)
-            .to_milli(),
-        3000
-    );
+    assert_eq!(curve.at(Celsius::from_whole(-40)).voltage(Ratio::ZERO).to_milli(), 3000);
     assert!((at.slope(Ratio::from_fraction(1, 2)).to_f64() - 1.0).abs() < 0.001);
 }
 
@@ -68,18 +56,9 @@ fn a_trimmed_curve_runs_between_the_narrower_voltages() {
 #[test]
 fn a_falling_curve_is_refused_with_both_voltages() {
     let (high, low) = (Volts::from_milli(3700), Volts::from_milli(3600));
-    let fault = RestingCurve::new(
-        &[Ratio::ZERO, Ratio::ONE],
-        &[(Celsius::from_whole(25), &[high, low])],
-    );
-    assert_eq!(
-        fault.unwrap_err(),
-        CurveFault::VoltageFalls {
-            point: 1,
-            before: high,
-            given: low
-        }
-    );
+    let fault =
+        RestingCurve::new(&[Ratio::ZERO, Ratio::ONE], &[(Celsius::from_whole(25), &[high, low])]);
+    assert_eq!(fault.unwrap_err(), CurveFault::VoltageFalls { point: 1, before: high, given: low });
 }
 
 #[test]
@@ -87,13 +66,7 @@ fn a_curve_without_its_ends_is_refused() {
     let soc = [Ratio::from_percent(10), Ratio::ONE];
     let volts = [Volts::from_milli(3000), Volts::from_milli(4000)];
     let fault = RestingCurve::new(&soc, &[(Celsius::from_whole(25), &volts)]).unwrap_err();
-    assert_eq!(
-        fault,
-        CurveFault::EndMissing {
-            first: soc[0],
-            last: soc[1]
-        }
-    );
+    assert_eq!(fault, CurveFault::EndMissing { first: soc[0], last: soc[1] });
 }
 
 proptest! {

@@ -63,10 +63,7 @@ fn a_creeping_voltage_is_taken_further_and_doubted_by_its_creep() {
     let last = all.last().unwrap();
     let bare = 3.8 - 0.040 * (-48.0_f64 / 50.0).exp();
     let (guess, error) = (last.resting.to_f64(), (last.resting.to_f64() - 3.8).abs());
-    assert!(
-        guess > bare && error < 2.0 * last.relaxation_doubt.to_f64(),
-        "{last:?}"
-    );
+    assert!(guess > bare && error < 2.0 * last.relaxation_doubt.to_f64(), "{last:?}");
 }
 
 #[test]
@@ -74,9 +71,5 @@ fn later_windows_are_surer() {
     let all = readings(600, |t| 3.8 - 0.040 * (-t / 60.0).exp());
     let doubt =
         |reading: &Reading| reading.noise.to_f64() + reading.relaxation_doubt.magnitude().to_f64();
-    assert!(
-        all.windows(2)
-            .all(|pair| doubt(&pair[1]) <= doubt(&pair[0])),
-        "{all:?}"
-    );
+    assert!(all.windows(2).all(|pair| doubt(&pair[1]) <= doubt(&pair[0])), "{all:?}");
 }

@@ -1,0 +1,174 @@
+use super::*;
+use crate::board::tests::described;
+use crate::throttle::{Calibration, Counts};
+use crate::units::{Amperes, MetresPerSecond, MetresPerSecondSquared, Ratio};
+use proptest::prelude::*;
+
+const CENTRE: u16 = 2048;
+
+fn board() -> Board {
+    Board::new(described()).unwrap()
+}
+
+fn settings(board: &Board) -> Settings {
+    let counts = Counts {
+        full_scale: 4095,
+        low: 400,
+        centre: CENTRE,
+        high: 3700,
+        deadband: 80,
+        hysteresis: 20,
+        broken_margin: 200,
+        reversed: false,
+    };
+    let calibration = Calibration::new(counts).unwrap();
+    let (top, full) = (MetresPerSecond::from_whole(7), MetresPerSecondSquared::from_milli(3500));
+    Settings::of_board(calibration, board, top, full).unwrap()
+}
+
+fn frame(current: i32) -> Telemetry {
+    Telemetry {
+        pack_voltage: Volts::from_milli(38_000),
+        pack_current: Amperes::from_whole(current),
+        speed: Some(MetresPerSecond::from_whole(5)),
+        ..Telemetry::default()
+    }
+}
+
+fn at(millis: u64) -> Instant {
+    Instant::from_millis(millis)
+}
+
+#[test]
+fn before_the_first_word_everything_is_possible_and_nothing_moves() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    let Output { demand, status } = hand.tick(at(0), 3700, None);
+    assert_eq!(demand.share, Ratio::ZERO);
+    assert!(!status.heard && status.telemetry_age.is_none());
+    assert_eq!((status.charge.low, status.charge.high), (Ratio::ZERO, Ratio::ONE));
+    assert_eq!(hand.life(), None);
+}
+
+#[test]
+fn a_thumb_that_was_neutral_drives() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    let mut share = Ratio::ZERO;
+    for tick in 0..200 {
+        let thumb = if tick < 50 { CENTRE } else { 3700 };
+        share = hand.tick(at(tick * 20), thumb, Some(&frame(2))).demand.share;
+    }
+    assert!(share > Ratio::from_percent(30), "{share}");
+}
+
+#[test]
+fn a_frame_that_cannot_be_true_is_counted_and_not_used() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    let good = hand.tick(at(0), CENTRE, Some(&frame(0))).status;
+    let absurd = Telemetry { pack_voltage: Volts::from_whole(500), ..frame(0) };
+    let after = hand.tick(at(100), CENTRE, Some(&absurd)).status;
+    assert_eq!((after.implausible_frames, after.charge), (1, good.charge));
+    assert_eq!(after.telemetry_age, Some(Duration::from_millis(100)));
+}
+
+#[test]
+fn two_kilometres_teach_their_consumption() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    for tick in 0..4000_u64 {
+        hand.tick(at(tick * 100), CENTRE, Some(&frame(8)));
+    }
+    // 304 W at 5 m/s are 60.8 J/m; a seventh of the prior is left after twenty blocks.
+    let learned = hand.range.consumption().per_metre().to_f64();
+    assert!((learned - 60.8).abs() < 4.0, "{learned}");
+}
+
+#[test]
+fn an_odometer_that_restarts_costs_no_way() {
+    let before = Telemetry { distance: Some(Metres::from_whole(900)), ..frame(0) };
+    let after = Telemetry { distance: Some(Metres::from_whole(1)), ..frame(0) };
+    let way = way(Duration::from_millis(200), &before, &after);
+    assert!((way.to_f64() - 1.0).abs() < 0.001, "{way}");
+}
+
+#[test]
+fn a_clock_that_steps_back_and_hours_of_silence_are_lived_through() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    hand.tick(at(5000), CENTRE, Some(&frame(3)));
+    let back = hand.tick(at(10), CENTRE, None).status;
+    assert_eq!(back.telemetry_age, None);
+    let later = hand.tick(at(36_000_000), CENTRE, Some(&frame(0))).status;
+    assert!(later.heard && later.charge.low <= later.charge.soc);
+}
+
+prop_compose! {
+    /// Frames of every kind, from the likely to the absurd.
+    fn any_frame()(
+        volts in 0_i32..60_000, milliamperes in -60_000_i32..60_000, drawn in proptest::option::of(-5000_i32..5000),
+        lowest in proptest::option::of(0_i32..5000), degrees in proptest::option::of(-100_i32..200),
+        speed in proptest::option::of(-20_000_i32..60_000), metres in proptest::option::of(any::<i32>()),
+    ) -> Telemetry {
+        Telemetry {
+            pack_voltage: Volts::from_milli(volts),
+            pack_current: Amperes::from_milli(milliamperes),
+            charge_drawn: drawn.map(Coulombs::from_whole),
+            cell_voltage_min: lowest.map(Volts::from_milli),
+            cell_temperature: degrees.map(Celsius::from_whole),
+            speed: speed.map(MetresPerSecond::from_milli),
+            distance: metres.map(Metres::from_whole),
+            elevation: None,
+        }
+    }
+}
+
+proptest! {
+    #[test]
+    fn law_no_frame_no_thumb_and_no_clock_can_hurt(
+        ticks in proptest::collection::vec((any::<u16>(), 0_u64..2_000_000_000, proptest::option::of(any_frame())), 1..80)
+    ) {
+        let (board, settings) = (board(), settings(&board()));
+        let mut hand = Handheld::new(&board, &settings, None);
+        for (thumb, micros, frame) in ticks {
+            // Every instant on its own: backwards as often as forwards.
+            let Output { demand, status } = hand.tick(Instant::from_micros(micros), thumb, frame.as_ref());
+            prop_assert!(demand.share.magnitude() <= Ratio::ONE);
+            let Estimate { soc, low, high } = status.charge;
+            prop_assert!(Ratio::ZERO <= low && low <= soc && soc <= high && high <= Ratio::ONE);
+            prop_assert!(status.range.nine_in_ten <= status.range.likely);
+        }
+    }
+
+    #[test]
+    fn law_ticks_without_a_word_change_no_estimate(extra in proptest::collection::vec(1_u64..99, 0..20)) {
+        let (board, settings) = (board(), settings(&board()));
+        let mut plain = Handheld::new(&board, &settings, None);
+        let mut busy = plain.clone();
+        for second in 0..20_u64 {
+            let told = frame(i32::try_from(second % 9).unwrap());
+            let one = plain.tick(at(second * 100), CENTRE, Some(&told)).status;
+            let two = busy.tick(at(second * 100), CENTRE, Some(&told)).status;
+            prop_assert_eq!((one.charge, one.range), (two.charge, two.range));
+            for &millis in &extra {
+                busy.tick(at(second * 100 + millis), CENTRE, None);
+            }
+        }
+    }
+
+    #[test]
+    fn law_a_life_restored_knows_what_the_one_before_it_knew(current in 1_i32..20, frames in 2_u64..500) {
+        let (board, settings) = (board(), settings(&board()));
+        let mut hand = Handheld::new(&board, &settings, None);
+        for tick in 0..frames {
+            hand.tick(at(tick * 100), CENTRE, Some(&frame(current)));
+        }
+        let life = hand.life().unwrap();
+        let again = Life::from_bytes(&life.to_bytes()).unwrap();
+        prop_assert_eq!(life, again);
+        let restored = Handheld::new(&board, &settings, Some(&again));
+        let apart = (restored.charge.estimate().soc - hand.charge.estimate().soc).magnitude();
+        prop_assert!(apart <= Ratio::from_bits(2), "{apart}");
+    }
+}

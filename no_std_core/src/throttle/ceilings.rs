@@ -1,0 +1,260 @@
+//! The most drive and brake that may be asked for now, and why.
+//!
+//! Made by `limits` (slow) and `hard`; held against a [`Wish`] before and after shaping. Uses no
+//! telemetry itself.
+
+use super::arming::Allowed;
+use super::curve::Curve;
+use super::rate::{Rate, Step};
+use super::reasons::{Reason, Reasons};
+use super::shaping::{Rates, Shaping};
+use crate::math::scale;
+use crate::units::{MetresPerSecondSquared, Ratio};
+
+/// What is to be done, on its way from the thumb to the demand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Wish {
+    /// The acceleration wanted: drive positive, brake negative.
+    pub acceleration: MetresPerSecondSquared,
+    /// Why it is less than the thumb asks.
+    pub reasons: Reasons,
+}
+
+impl Wish {
+    /// What the thumb asks, as an acceleration.
+    #[must_use]
+    pub fn of(allowed: Allowed, curves: &Curves) -> Self {
+        Self { acceleration: curves.acceleration(allowed.thumb), reasons: allowed.reasons }
+    }
+
+    /// This wish, held to the ceilings' shares of the curves' greatest accelerations.
+    ///
+    /// Laws: never larger than before, never of the other sign, monotone in the wish; a reason is
+    /// added exactly when it became smaller.
+    #[must_use]
+    pub fn held(self, ceilings: &Ceilings, curves: &Curves) -> Self {
+        let bits = self.acceleration.to_bits();
+        let (bits, reasons) = if bits < 0 {
+            let size = bits.saturating_neg();
+            let (size, reasons) = ceilings.brake.held(size, curves.brake.greatest());
+            (size.saturating_neg(), reasons)
+        } else {
+            ceilings.drive.held(bits, curves.drive.greatest())
+        };
+        let acceleration = MetresPerSecondSquared::from_bits(bits);
+        Self { acceleration, reasons: self.reasons.and(reasons) }
+    }
+
+    /// This wish as far as shaping lets it become true in `step`; moves the shaping there.
+    pub(super) fn shaped(self, shaping: &mut Shaping, step: Step, rates: &Rates) -> Self {
+        *shaping = shaping.after(self.acceleration, step.micros(), rates);
+        Self { acceleration: shaping.acceleration(), ..self }
+    }
+}
+
+/// The curve for drive and the one for brake.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Curves {
+    /// What the thumb asks towards drive.
+    pub drive: Curve,
+    /// What it asks towards brake, as a positive acceleration.
+    pub brake: Curve,
+}
+
+impl Curves {
+    /// The acceleration that `thumb`, -1 to 1, asks for: drive positive, brake negative.
+    #[must_use]
+    pub fn acceleration(&self, thumb: Ratio) -> MetresPerSecondSquared {
+        if thumb < Ratio::ZERO {
+            -self.brake.acceleration(-thumb)
+        } else {
+            self.drive.acceleration(thumb)
+        }
+    }
+}
+
+/// The share of the curve's greatest that may be asked for, and what keeps it there.
+///
+/// Law: below one it has a reason, and a reason always names what set the share.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Ceiling {
+    /// 0, nothing, to 1, everything.
+    pub share: Ratio,
+    /// The limits that set it; more than one where they agree.
+    pub reasons: Reasons,
+}
+
+impl Ceiling {
+    /// Everything may be asked for.
+    pub const OPEN: Self = Self { share: Ratio::ONE, reasons: Reasons::NONE };
+
+    /// The lower of this and a ceiling at `share` for `reason`.
+    #[must_use]
+    pub fn lowered(self, share: Ratio, reason: Reason) -> Self {
+        let share = share.held_within(Ratio::ZERO, Ratio::ONE);
+        if share >= Ratio::ONE {
+            return self;
+        }
+        match share.cmp(&self.share) {
+            core::cmp::Ordering::Less => Self { share, reasons: Reasons::of(reason) },
+            core::cmp::Ordering::Equal => Self { share, reasons: self.reasons.with(reason) },
+            core::cmp::Ordering::Greater => self,
+        }
+    }
+
+    /// This ceiling, moved towards `target` no further than `fall` or `rise`.
+    fn moved(self, target: Self, fall: i32, rise: i32) -> Self {
+        let lowest = self.share - Ratio::from_bits(fall);
+        let highest = self.share + Ratio::from_bits(rise);
+        let share = target.share.held_within(lowest, highest);
+        // On its way up, what holds it down is what brought it down.
+        let reasons = if target.share > share { self.reasons } else { target.reasons };
+        Self { share, reasons }
+    }
+
+    /// A size that may be at most this share of `greatest`, and the reasons if it was more.
+    fn held(self, size: i32, greatest: MetresPerSecondSquared) -> (i32, Reasons) {
+        let most = scale(greatest.to_bits(), self.share.to_bits(), 24);
+        if self.share < Ratio::ONE && size > most {
+            (most, self.reasons)
+        } else {
+            (size, Reasons::NONE)
+        }
+    }
+}
+
+/// How fast ceilings move.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct CeilingRates {
+    /// Drive, downwards.
+    pub(super) drive_falls: Rate,
+    /// Drive, upwards.
+    pub(super) drive_rises: Rate,
+    /// Brake, downwards.
+    pub(super) brake_falls: Rate,
+    /// Brake, upwards.
+    pub(super) brake_rises: Rate,
+}
+
+/// A ceiling for drive and one for brake.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Ceilings {
+    /// The most drive.
+    pub drive: Ceiling,
+    /// The most brake.
+    pub brake: Ceiling,
+}
+
+impl Ceilings {
+    /// Nothing is limited.
+    pub const OPEN: Self = Self { drive: Ceiling::OPEN, brake: Ceiling::OPEN };
+
+    /// These ceilings with drive held to `share` for `reason`.
+    #[must_use]
+    pub fn drive_held(self, share: Ratio, reason: Reason) -> Self {
+        Self { drive: self.drive.lowered(share, reason), ..self }
+    }
+
+    /// These ceilings with brake held to `share` for `reason`.
+    #[must_use]
+    pub fn brake_held(self, share: Ratio, reason: Reason) -> Self {
+        Self { brake: self.brake.lowered(share, reason), ..self }
+    }
+
+    /// What limits a full thumb, whether or not it asks that much: for the screen.
+    #[must_use]
+    pub const fn reasons(&self) -> Reasons {
+        self.drive.reasons.and(self.brake.reasons)
+    }
+
+    /// These ceilings, moved towards `target` for so long at their rates.
+    pub(super) fn toward(self, target: Self, micros: u32, rates: &CeilingRates) -> Self {
+        let drive_falls = rates.drive_falls.over(micros);
+        let drive_rises = rates.drive_rises.over(micros);
+        let brake_falls = rates.brake_falls.over(micros);
+        let brake_rises = rates.brake_rises.over(micros);
+        Self {
+            drive: self.drive.moved(target.drive, drive_falls, drive_rises),
+            brake: self.brake.moved(target.brake, brake_falls, brake_rises),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::throttle::curve::USUAL_BLEND;
+    use proptest::prelude::*;
+
+    fn curves() -> Curves {
+        let drive = Curve::blended(USUAL_BLEND, MetresPerSecondSquared::from_whole(2)).unwrap();
+        let brake = Curve::blended(USUAL_BLEND, MetresPerSecondSquared::from_whole(3)).unwrap();
+        Curves { drive, brake }
+    }
+
+    fn wish(acceleration: i32) -> Wish {
+        let acceleration = MetresPerSecondSquared::from_bits(acceleration);
+        Wish { acceleration, reasons: Reasons::NONE }
+    }
+
+    fn any_ceilings() -> impl Strategy<Value = Ceilings> {
+        (0..=1 << 24, 0..=1 << 24).prop_map(|(drive, brake)| {
+            Ceilings::OPEN
+                .drive_held(Ratio::from_bits(drive), Reason::Sagging)
+                .brake_held(Ratio::from_bits(brake), Reason::NearlyFull)
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn law_a_reason_is_added_exactly_when_something_was_taken(
+            ceilings in any_ceilings(), asked in -3 << 16..=2 << 16,
+        ) {
+            let held = wish(asked).held(&ceilings, &curves());
+            let bits = held.acceleration.to_bits();
+            prop_assert_eq!(bits != asked, !held.reasons.is_empty());
+            prop_assert!(bits.abs() <= asked.abs() && bits.signum() * asked.signum() >= 0);
+        }
+
+        #[test]
+        fn law_holding_is_monotone_in_the_wish(
+            ceilings in any_ceilings(), a: i32, b: i32,
+        ) {
+            let held = |asked| wish(asked).held(&ceilings, &curves()).acceleration;
+            prop_assert!(held(a.min(b)) <= held(a.max(b)));
+        }
+
+        #[test]
+        fn law_a_ceiling_below_one_has_a_reason_wherever_it_moves(
+            targets in prop::collection::vec((any_ceilings(), 0_u32..100_000), 1..30),
+        ) {
+            let rates = CeilingRates {
+                drive_falls: Rate::all_within(1000), drive_rises: Rate::all_within(2000),
+                brake_falls: Rate::all_within(1000), brake_rises: Rate::all_within(1000),
+            };
+            let mut ceilings = Ceilings::OPEN;
+            for (target, micros) in targets {
+                ceilings = ceilings.toward(target, micros, &rates);
+                for ceiling in [ceilings.drive, ceilings.brake] {
+                    prop_assert!(ceiling.share >= Ratio::ZERO && ceiling.share <= Ratio::ONE);
+                    prop_assert!(ceiling.share == Ratio::ONE || !ceiling.reasons.is_empty());
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn limits_that_agree_are_both_named_and_the_weaker_is_not() {
+        let half = Ratio::from_percent(50);
+        let ceiling = Ceiling::OPEN
+            .lowered(half, Reason::Sagging)
+            .lowered(Ratio::from_percent(70), Reason::TopSpeed)
+            .lowered(half, Reason::ColdPack);
+        assert_eq!(ceiling.share, half);
+        assert_eq!(ceiling.reasons, Reasons::of(Reason::Sagging).with(Reason::ColdPack));
+    }
+}

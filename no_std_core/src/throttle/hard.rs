@@ -1,0 +1,199 @@
+//! The hard limits: stop voltage, over-voltage and standstill, after shaping and at a rate of their own.
+//!
+//! The last stage before the demand. What stands behind them is a motor controller or a protection
+//! board that would cut everything at once; they are there to be gentler than that. The fade at
+//! standstill is here because nothing that still comes off at its own rate may outlast the motion:
+//! a brake must never push backwards. Common practice, no source.
+
+use super::ceilings::{CeilingRates, Ceilings};
+use super::rate::Rate;
+use super::reasons::Reason;
+use crate::units::{Ratio, Volts};
+
+/// How fast hard limits move, from all to nothing or back. Half a second: twice a reaction to
+/// light (0.25 s), so a rider still shifts weight in time, and a fifth of a discharge pulse that
+/// cells are rated for (10 s, from memory). From full braking it ends the fade at standstill while
+/// there still is some speed left. Drive is back slowly, for the cause is seldom gone; the brake in a
+/// second, for a board that starts to roll. No source.
+const PACE: CeilingRates = CeilingRates {
+    drive_falls: Rate::all_within(500),
+    drive_rises: Rate::all_within(5000),
+    brake_falls: Rate::all_within(500),
+    brake_rises: Rate::all_within(1000),
+};
+
+/// The two voltages of a limit that trips.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Latch {
+    /// Reaching this trips it.
+    pub trip: Volts,
+    /// Reaching this, on the safe side, lets it go.
+    pub release: Volts,
+}
+
+/// What the hard limits need to know.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) struct HardLimits {
+    pub(super) stop: Latch,
+    pub(super) over: Latch,
+    pub(super) floor: Ratio,
+}
+
+/// Whether a limit has tripped.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Trip {
+    /// It has not.
+    #[default]
+    Clear,
+    /// It has, and its voltage has not come back far enough.
+    Tripped,
+}
+
+impl Trip {
+    /// The state after seeing whether the voltage `trips` it or `releases` it; neither keeps it.
+    #[must_use]
+    const fn after(self, trips: bool, releases: bool) -> Self {
+        match (self, trips, releases) {
+            (Self::Clear | Self::Tripped, true, _) => Self::Tripped,
+            (Self::Clear, false, _) => Self::Clear,
+            (Self::Tripped, false, true) => Self::Clear,
+            (Self::Tripped, false, false) => Self::Tripped,
+        }
+    }
+}
+
+/// The state of the hard limits. Each of the two that trip:
+///
+/// | state | at or beyond trip | between | at or beyond release | voltage unknown |
+/// | --- | --- | --- | --- | --- |
+/// | `Clear` | `Tripped` | `Clear` | `Clear` | `Clear` |
+/// | `Tripped` | `Tripped` | `Tripped` | `Clear` | `Tripped` |
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Hard {
+    /// The pack fell to its stop voltage.
+    pub stop: Trip,
+    /// The pack rose above its highest voltage.
+    pub over: Trip,
+    /// What is left meanwhile.
+    pub ceilings: Ceilings,
+}
+
+impl Default for Hard {
+    fn default() -> Self {
+        Self { stop: Trip::Clear, over: Trip::Clear, ceilings: Ceilings::OPEN }
+    }
+}
+
+impl Hard {
+    /// The state after seeing the pack's voltage and the share of braking that the speed leaves
+    /// (0 to 1), `micros` after the last time.
+    ///
+    /// Laws: tripped, drive is gone within half a second and braking is at its floor; nothing
+    /// comes back before the voltage has.
+    #[must_use]
+    pub(super) fn after(
+        self,
+        voltage: Option<Volts>,
+        standstill: Ratio,
+        micros: u32,
+        limits: &HardLimits,
+    ) -> Self {
+        let seen = |holds: fn(Volts, Volts) -> bool, than| {
+            voltage.is_some_and(|voltage| holds(voltage, than))
+        };
+        let below = |voltage, than| voltage <= than;
+        let above = |voltage, than| voltage >= than;
+        let stop = self.stop.after(seen(below, limits.stop.trip), seen(above, limits.stop.release));
+        let over = self.over.after(seen(above, limits.over.trip), seen(below, limits.over.release));
+        let target = Ceilings::OPEN.brake_held(standstill, Reason::Standstill);
+        let target = match stop {
+            Trip::Clear => target,
+            Trip::Tripped => target.drive_held(Ratio::ZERO, Reason::StopVoltage),
+        };
+        let target = match over {
+            Trip::Clear => target,
+            Trip::Tripped => target.brake_held(limits.floor, Reason::OverVoltage),
+        };
+        Self { stop, over, ceilings: self.ceilings.toward(target, micros, &PACE) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn limits() -> HardLimits {
+        HardLimits {
+            stop: Latch { trip: Volts::from_whole(33), release: Volts::from_whole(38) },
+            over: Latch { trip: Volts::from_whole(51), release: Volts::from_whole(50) },
+            floor: Ratio::from_percent(30),
+        }
+    }
+
+    fn seen(hard: Hard, volts: Option<i32>) -> Hard {
+        hard.after(volts.map(Volts::from_whole), Ratio::ONE, 10_000, &limits())
+    }
+
+    #[test]
+    fn each_cell_of_the_table_holds() {
+        let clear = Hard::default();
+        let stopped = Hard { stop: Trip::Tripped, ..clear };
+        let over = Hard { over: Trip::Tripped, ..clear };
+        let trips = |hard: Hard| (hard.stop, hard.over);
+        let (none, tripped) = (Trip::Clear, Trip::Tripped);
+        assert_eq!(trips(seen(clear, Some(33))), (tripped, none));
+        assert_eq!(trips(seen(clear, Some(34))), (none, none));
+        assert_eq!(trips(seen(clear, Some(51))), (none, tripped));
+        assert_eq!(trips(seen(clear, None)), (none, none));
+        assert_eq!(trips(seen(stopped, Some(30))), (tripped, none));
+        assert_eq!(trips(seen(stopped, Some(37))), (tripped, none));
+        assert_eq!(trips(seen(stopped, Some(38))), (none, none));
+        assert_eq!(trips(seen(stopped, None)), (tripped, none));
+        assert_eq!(trips(seen(over, Some(52))), (none, tripped));
+        assert_eq!(trips(seen(over, Some(50))), (none, none));
+        assert_eq!(trips(seen(over, None)), (none, tripped));
+    }
+
+    #[test]
+    fn a_tripped_limit_takes_all_it_takes_within_half_a_second() {
+        let (mut stopped, mut over) = (Hard::default(), Hard::default());
+        for _ in 0..51 {
+            stopped = seen(stopped, Some(30));
+            over = seen(over, Some(55));
+        }
+        assert_eq!(stopped.ceilings.drive.share, Ratio::ZERO);
+        assert_eq!(stopped.ceilings.brake.share, Ratio::ONE);
+        assert_eq!(over.ceilings.brake.share, Ratio::from_percent(30));
+        assert_eq!(over.ceilings.drive.share, Ratio::ONE);
+    }
+
+    proptest! {
+        #[test]
+        fn law_a_hard_limit_never_moves_faster_than_half_a_second_for_all(
+            seen in prop::collection::vec(
+                (prop::option::of(any::<i32>()), 0..=1 << 24),
+                1..100,
+            ),
+        ) {
+            let mut hard = Hard::default();
+            for (volts, standstill) in seen {
+                let (volts, share) = (volts.map(Volts::from_bits), Ratio::from_bits(standstill));
+                let after = hard.after(volts, share, 10_000, &limits());
+                // A fiftieth of all per 10 ms.
+                let step = Ratio::from_fraction(1, 50);
+                for (before, after) in [
+                    (hard.ceilings.drive, after.ceilings.drive),
+                    (hard.ceilings.brake, after.ceilings.brake),
+                ] {
+                    prop_assert!((after.share - before.share).magnitude() <= step);
+                }
+                hard = after;
+            }
+        }
+    }
+}

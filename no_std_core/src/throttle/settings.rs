@@ -1,0 +1,200 @@
+//! Everything that the thumb's way to the demand is set by, checked once.
+//!
+//! Made on the host or at start-up, then only read by [`super::Throttle::tick`].
+
+use super::arming::Arming;
+use super::ceilings::Curves;
+use super::curve::{Curve, GREATEST_ACCELERATION, LEAST_ACCELERATION, USUAL_BLEND};
+use super::error::{Error, Quantity, thousandths, within};
+use super::limit_settings::LimitSettings;
+use super::limits::Limits;
+use super::shaping::{RateSettings, Rates};
+use super::thumb::Calibration;
+use crate::math::{divide, scale};
+use crate::units::{Amperes, MetresPerSecondSquared, Ratio};
+
+/// What the full thumb asks of the usual drive curve: 0.16 g, the most that a people mover asks of
+/// standing passengers (ASCE 21, from memory).
+pub const USUAL_DRIVE: MetresPerSecondSquared = MetresPerSecondSquared::from_milli(1600);
+
+/// What the full thumb asks of the usual brake curve: about 0.32 g, an emergency stop by the same
+/// standard (from memory). The German eKFV asks for 3.5 m/s² of two brakes together, and 44 % of
+/// that of each alone.
+pub const USUAL_BRAKE: MetresPerSecondSquared = MetresPerSecondSquared::from_whole(3);
+
+/// The parts that settings are made of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Parts {
+    /// The thumb's sensor.
+    pub calibration: Calibration,
+    /// What the thumb asks.
+    pub curves: Curves,
+    /// What the board allows.
+    pub limits: LimitSettings,
+    /// How fast it comes and goes.
+    pub rates: RateSettings,
+    /// What the vehicle does at the greatest motor current, on the flat, from low speed: what turns
+    /// an acceleration into a share of motor current, 0.1 to 10 m/s². The current has to be the
+    /// motor's (its torque); where the motor controller takes duty or speed, no law here holds.
+    pub full_current_acceleration: MetresPerSecondSquared,
+}
+
+/// [`Parts`] that fit together, prepared.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Settings {
+    parts: Parts,
+    limits: Limits,
+    trusted: Rates,
+    easing: Rates,
+    /// 2^40 over the full-current acceleration in `2^-16` m/s², rounded up.
+    share_per_acceleration: i32,
+}
+
+impl Settings {
+    /// The settings, checked and prepared.
+    ///
+    /// # Errors
+    /// [`Error::OutOfRange`]: `FullCurrentAcceleration` not within [`LEAST_ACCELERATION`] and
+    /// [`GREATEST_ACCELERATION`]; `GreatestAcceleration` where a curve asks for more than the
+    /// motor can do; whatever [`Limits::new`] and [`Rates::new`] refuse.
+    pub fn new(parts: Parts) -> Result<Self, Error> {
+        let full = parts.full_current_acceleration;
+        let (least, most) = (
+            thousandths(LEAST_ACCELERATION.to_micro()),
+            thousandths(GREATEST_ACCELERATION.to_micro()),
+        );
+        within(Quantity::FullCurrentAcceleration, thousandths(full.to_micro()), least, most)?;
+        for curve in [&parts.curves.drive, &parts.curves.brake] {
+            let greatest = thousandths(curve.greatest().to_micro());
+            within(Quantity::GreatestAcceleration, greatest, least, thousandths(full.to_micro()))?;
+        }
+        let limits = Limits::new(&parts.limits)?;
+        let (trusted, easing) = Rates::new(&parts.rates, parts.curves.drive.greatest())?;
+        // At most 2^40 / 6553, which fits.
+        let share_per_acceleration =
+            divide(1 << 20, i64::from(full.to_bits()), 20).saturating_add(1);
+        Ok(Self { parts, limits, trusted, easing, share_per_acceleration })
+    }
+
+    /// The usual settings for a calibrated thumb, a pack of `series` cells that may give
+    /// `greatest_discharge`, and a vehicle that does `full_current_acceleration`.
+    ///
+    /// The curves are [`USUAL_BLEND`] up to [`USUAL_DRIVE`] and [`USUAL_BRAKE`], or to what the
+    /// motor can do where that is less; limits and rates are those of [`LimitSettings::standard`]
+    /// and [`RateSettings::standard`], which say where they come from.
+    ///
+    /// # Errors
+    /// As [`Self::new`].
+    pub fn standard(
+        calibration: Calibration,
+        series: u8,
+        greatest_discharge: Amperes,
+        full_current_acceleration: MetresPerSecondSquared,
+    ) -> Result<Self, Error> {
+        let most = full_current_acceleration;
+        let curves = Curves {
+            drive: Curve::blended(USUAL_BLEND, USUAL_DRIVE.min(most))?,
+            brake: Curve::blended(USUAL_BLEND, USUAL_BRAKE.min(most))?,
+        };
+        Self::new(Parts {
+            calibration,
+            curves,
+            limits: LimitSettings::standard(series, greatest_discharge),
+            rates: RateSettings::standard(),
+            full_current_acceleration,
+        })
+    }
+
+    /// The parts that it was made of; change a copy and call [`Self::new`] again.
+    #[must_use]
+    pub const fn parts(&self) -> &Parts {
+        &self.parts
+    }
+
+    /// The limits, for asking what they would do.
+    #[must_use]
+    pub const fn limits(&self) -> &Limits {
+        &self.limits
+    }
+
+    /// The rates that hold for a thumb that is believed, or for one that is not.
+    pub(super) const fn rates(&self, arming: Arming) -> &Rates {
+        if arming.is_armed() { &self.trusted } else { &self.easing }
+    }
+
+    /// The share of the greatest motor current that does so much, -1 to 1.
+    ///
+    /// Laws: odd, monotone, one at the full-current acceleration.
+    #[must_use]
+    pub fn share(&self, acceleration: MetresPerSecondSquared) -> Ratio {
+        let size = scale(acceleration.magnitude().to_bits(), self.share_per_acceleration, 16);
+        let share = Ratio::from_bits(size).min(Ratio::ONE);
+        if acceleration < MetresPerSecondSquared::ZERO { -share } else { share }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::throttle::thumb::Counts;
+    use proptest::prelude::*;
+
+    fn calibration() -> Calibration {
+        Calibration::new(Counts {
+            full_scale: 4095,
+            low: 800,
+            centre: 2000,
+            high: 3300,
+            deadband: 60,
+            hysteresis: 20,
+            broken_margin: 200,
+            reversed: false,
+        })
+        .unwrap()
+    }
+
+    fn usual(full_milli: i32) -> Result<Settings, Error> {
+        let full = MetresPerSecondSquared::from_milli(full_milli);
+        Settings::standard(calibration(), 12, Amperes::from_whole(40), full)
+    }
+
+    proptest! {
+        #[test]
+        fn law_a_share_is_odd_monotone_and_at_most_one(full in 100_i32..=10_000, a: i32, b: i32) {
+            let settings = usual(full).unwrap();
+            let share = |bits| settings.share(MetresPerSecondSquared::from_bits(bits));
+            prop_assert!(share(a.min(b)) <= share(a.max(b)));
+            prop_assert!(share(a).magnitude() <= Ratio::ONE);
+            prop_assert_eq!(share(a), -share(a.saturating_neg()));
+            prop_assert_eq!(settings.share(settings.parts().full_current_acceleration), Ratio::ONE);
+        }
+
+        #[test]
+        fn law_a_share_is_the_acceleration_over_that_at_full_current(
+            full in 100_i32..=10_000, part in 0_i32..=1000,
+        ) {
+            let settings = usual(full).unwrap();
+            let full = settings.parts().full_current_acceleration.to_bits();
+            let bits = i32::try_from(i64::from(full) * i64::from(part) / 1000).unwrap();
+            let share = settings.share(MetresPerSecondSquared::from_bits(bits)).to_f64();
+            // The reciprocal is rounded by less than 2^-20 of itself.
+            prop_assert!((share - f64::from(bits) / f64::from(full)).abs() < 2e-6);
+        }
+    }
+
+    #[test]
+    fn a_curve_that_asks_more_than_the_motor_can_do_is_refused() {
+        let refused = |result| match result {
+            Err(Error::OutOfRange { quantity, .. }) => Some(quantity),
+            Ok(_) => None,
+        };
+        let parts = *usual(3000).unwrap().parts();
+        let less = MetresPerSecondSquared::from_milli(2999);
+        let weak = Parts { full_current_acceleration: less, ..parts };
+        assert_eq!(refused(Settings::new(weak)), Some(Quantity::GreatestAcceleration));
+        assert_eq!(refused(usual(10_001)), Some(Quantity::FullCurrentAcceleration));
+        assert_eq!(refused(usual(1000)), None);
+    }
+}

@@ -1,0 +1,187 @@
+//! A TOML document that remembers which of its keys were asked for, and where each stands.
+//!
+//! Used by `reader`. What nobody asked for is a misspelling and is reported with the names that
+//! would have been understood.
+
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet};
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::fault::FileFault;
+
+/// The document, its faults so far, and the keys that are understood.
+pub(super) struct Document<'t> {
+    text: &'t str,
+    root: DeTable<'t>,
+    faults: RefCell<Vec<FileFault>>,
+    /// By section, the keys asked for; the top of the file is the section "".
+    asked: RefCell<BTreeMap<&'static str, BTreeSet<&'static str>>>,
+}
+
+/// A value and the line it stands in.
+pub(super) struct Found<'d, 't> {
+    pub(super) value: &'d DeValue<'t>,
+    pub(super) line: usize,
+}
+
+/// What a value is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kind {
+    Number,
+    Other,
+}
+
+impl<'t> Document<'t> {
+    /// The document in `text`.
+    ///
+    /// # Errors
+    /// Every fault of its syntax.
+    pub(super) fn parse(text: &'t str) -> Result<Self, Vec<FileFault>> {
+        let (root, errors) = DeTable::parse_recoverable(text);
+        if errors.is_empty() {
+            let (faults, asked) = (RefCell::default(), RefCell::default());
+            return Ok(Self { text, root: root.into_inner(), faults, asked });
+        }
+        let fault = |error: &toml::de::Error| {
+            let line = error.span().map_or(1, |span| line_of(text, span.start));
+            FileFault::at(line, error.message().replace('\n', " "))
+        };
+        Err(errors.iter().map(fault).collect())
+    }
+
+    /// The value of a key, where it is given. From now on the key is understood.
+    pub(super) fn find(&self, section: &'static str, key: &'static str) -> Option<Found<'_, 't>> {
+        self.asked.borrow_mut().entry(section).or_default().insert(key);
+        let table = if section.is_empty() { &self.root } else { self.root.get(section)?.get_ref().as_table()? };
+        let value = table.get(key)?;
+        Some(Found { value: value.get_ref(), line: self.line(value) })
+    }
+
+    /// A number, where one is given.
+    pub(super) fn number(&self, section: &'static str, key: &'static str) -> Option<(f64, usize)> {
+        let Found { value, line } = self.find(section, key)?;
+        let number = match value {
+            DeValue::Integer(whole) => i64::from_str_radix(&whole.as_str().replace('_', ""), whole.radix())
+                .ok()
+                .and_then(|whole| format!("{whole}").parse().ok()),
+            DeValue::Float(number) => number.as_str().replace('_', "").parse().ok(),
+            DeValue::String(_) | DeValue::Boolean(_) | DeValue::Datetime(_) | DeValue::Array(_) | DeValue::Table(_) => None,
+        };
+        if number.is_none() {
+            self.blame(line, format!("{} is {}; a number is wanted", dotted(section, key), shown(value)));
+        }
+        number.map(|number: f64| (number, line))
+    }
+
+    /// A text, where one is given.
+    pub(super) fn text(&self, section: &'static str, key: &'static str) -> Option<(String, usize)> {
+        let Found { value, line } = self.find(section, key)?;
+        let text = value.as_str().map(|text| (text.to_owned(), line));
+        if text.is_none() {
+            self.blame(line, format!("{} is {}; a text in quotes is wanted", dotted(section, key), shown(value)));
+        }
+        text
+    }
+
+    /// Whether a key is given, and whether a number.
+    pub(super) fn kind(&self, section: &'static str, key: &'static str) -> Option<Kind> {
+        let found = self.find(section, key)?;
+        Some(if found.value.is_integer() || found.value.is_float() { Kind::Number } else { Kind::Other })
+    }
+
+    /// Whether a key is given at all.
+    pub(super) fn has(&self, section: &'static str, key: &'static str) -> bool {
+        self.find(section, key).is_some()
+    }
+
+    /// Yes or no, where one is given.
+    pub(super) fn flag(&self, section: &'static str, key: &'static str) -> Option<bool> {
+        let Found { value, line } = self.find(section, key)?;
+        let flag = value.as_bool();
+        if flag.is_none() {
+            self.blame(line, format!("{} is {}; true or false is wanted", dotted(section, key), shown(value)));
+        }
+        flag
+    }
+
+    /// Notes a fault at a line.
+    pub(super) fn blame(&self, line: usize, what: String) {
+        self.faults.borrow_mut().push(FileFault::at(line, what));
+    }
+
+    /// Notes that something is missing.
+    pub(super) fn miss(&self, what: String) {
+        self.faults.borrow_mut().push(FileFault::of_file(what));
+    }
+
+    /// All faults, those of keys that nobody understands included: by line, what is missing last.
+    pub(super) fn into_faults(self) -> Vec<FileFault> {
+        self.blame_unknown();
+        let mut faults = self.faults.into_inner();
+        faults.sort_by_key(|fault| fault.line.unwrap_or(usize::MAX));
+        faults
+    }
+
+    fn blame_unknown(&self) {
+        let asked = self.asked.borrow();
+        for (name, value) in &self.root {
+            let known = asked.get("").is_some_and(|keys| keys.contains(name.get_ref().as_ref()));
+            let section = asked.iter().find(|(section, _)| **section == name.get_ref().as_ref());
+            match (known, section, value.get_ref().as_table()) {
+                (true, _, _) => {}
+                (false, Some((section, keys)), Some(table)) => self.blame_keys(section, keys, table),
+                (false, Some((section, _)), None) => {
+                    self.blame(self.line(name), format!("`{section}` has to be a section: [{section}]"));
+                }
+                (false, None, table) => {
+                    let sections: Vec<_> = asked.keys().filter(|section| !section.is_empty()).map(|s| format!("[{s}]")).collect();
+                    let (what, allowed) = match table {
+                        Some(_) => (format!("[{}]", name.get_ref()), sections.join(", ")),
+                        None => (name.get_ref().to_string(), asked.get("").map(listed).unwrap_or_default()),
+                    };
+                    self.blame(self.line(name), format!("`{what}` is not known; {allowed} are"));
+                }
+            }
+        }
+    }
+
+    fn blame_keys(&self, section: &str, keys: &BTreeSet<&'static str>, table: &DeTable<'_>) {
+        for key in table.keys().filter(|key| !keys.contains(key.get_ref().as_ref())) {
+            self.blame(self.line(key), format!("`{section}.{}` is not known; {} are", key.get_ref(), listed(keys)));
+        }
+    }
+
+    fn line<T>(&self, spanned: &Spanned<T>) -> usize {
+        line_of(self.text, spanned.span().start)
+    }
+}
+
+fn line_of(text: &str, at: usize) -> usize {
+    text.bytes().take(at).filter(|&byte| byte == b'\n').count() + 1
+}
+
+fn listed(keys: &BTreeSet<&'static str>) -> String {
+    keys.iter().copied().collect::<Vec<_>>().join(", ")
+}
+
+/// A key with its section, as messages name it.
+pub(super) fn dotted(section: &str, key: &str) -> String {
+    if section.is_empty() { key.to_owned() } else { format!("{section}.{key}") }
+}
+
+/// A value as the file has it, cut where it is long.
+fn shown(value: &DeValue<'_>) -> String {
+    const LONGEST: usize = 40;
+    let text = match value {
+        DeValue::String(text) => format!("the text \"{text}\""),
+        DeValue::Integer(number) => number.as_str().to_owned(),
+        DeValue::Float(number) => number.as_str().to_owned(),
+        DeValue::Boolean(flag) => flag.to_string(),
+        DeValue::Datetime(_) => "a date".to_owned(),
+        DeValue::Array(_) => "a list".to_owned(),
+        DeValue::Table(_) => "a section".to_owned(),
+    };
+    if text.chars().count() <= LONGEST { text } else { text.chars().take(LONGEST).chain("...".chars()).collect() }
+}

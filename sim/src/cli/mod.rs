@@ -1,0 +1,36 @@
+//! Arguments, progress and exit codes; no physics.
+//!
+//! One file per command. Results go to standard output, progress and warnings to standard error.
+
+mod import;
+mod progress;
+mod replay;
+
+use clap::{Parser, Subcommand};
+
+/// Charge, range and a safe thumb for a small home-built electric vehicle, on the laptop.
+#[derive(Debug, Parser)]
+#[command(name = "homestretch", version, about, max_term_width = 100)]
+pub struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// A recorded ride through the library, exactly as a handheld would live it
+    Replay(replay::Replay),
+    /// A log with other column names, units and signs becomes a ride
+    Import(import::Import),
+}
+
+/// Runs the command that was asked for.
+///
+/// # Errors
+/// What went wrong, in a line or two; nothing half-written is left behind.
+pub fn run(arguments: Arguments) -> anyhow::Result<()> {
+    match arguments.command {
+        Command::Replay(replay) => replay.run(),
+        Command::Import(import) => import.run(),
+    }
+}

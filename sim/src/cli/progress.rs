@@ -1,0 +1,42 @@
+//! A bar on standard error while a file is read; nothing where nobody watches.
+
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::Path;
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+/// A file that shows how far it has been read.
+#[derive(Debug)]
+pub(super) struct Watched {
+    file: File,
+    bar: ProgressBar,
+}
+
+impl Watched {
+    /// Opens a file; a pipe has no length, so that its bar only counts.
+    pub(super) fn open(path: &Path) -> io::Result<Self> {
+        let file = File::open(path)?;
+        let length = file.metadata().ok().filter(std::fs::Metadata::is_file).map(|data| data.len());
+        // Hidden by itself where standard error is no terminal.
+        let bar = ProgressBar::with_draw_target(length, ProgressDrawTarget::stderr_with_hz(10));
+        if let Ok(style) = ProgressStyle::with_template("{wide_bar} {bytes} of {total_bytes}, {eta} left") {
+            bar.set_style(style);
+        }
+        Ok(Self { file, bar })
+    }
+}
+
+impl Read for Watched {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let count = self.file.read(into)?;
+        self.bar.inc(u64::try_from(count).unwrap_or(0));
+        Ok(count)
+    }
+}
+
+impl Drop for Watched {
+    fn drop(&mut self) {
+        self.bar.finish_and_clear();
+    }
+}

@@ -1,0 +1,125 @@
+//! `homestretch replay`: a recorded ride through the library.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::Context as _;
+use clap::Args;
+
+use super::progress::Watched;
+use crate::atomic_file::AtomicFile;
+use crate::board_file::BoardFile;
+use crate::memory_file::{self, MemoryTarget};
+use crate::replay::{EstimateRow, EstimatesWriter, Replay as Life};
+use crate::report::picture::{Heading, PictureBuilder, Sample, Target};
+use crate::report::summary::Summary;
+use crate::ride::{Column, RideReader, RideRow};
+
+/// Arguments of `replay`.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  homestretch replay examples/rides/harbour-loop.csv \
+    --board examples/boards/harbour.toml --plot ride.png --estimates estimates.csv")]
+pub(super) struct Replay {
+    /// The ride to live
+    ride: PathBuf,
+    /// The board that was ridden
+    #[arg(long, value_name = "BOARD.toml")]
+    board: PathBuf,
+    /// The handheld's flash: read where it exists, written at the end
+    #[arg(long, value_name = "FILE")]
+    memory: Option<PathBuf>,
+    /// What the handheld knew, a row per row of the ride
+    #[arg(long, value_name = "OUT.csv")]
+    estimates: Option<PathBuf>,
+    /// A picture of the ride, .svg or .png; may be given twice
+    #[arg(long, value_name = "OUT.svg|OUT.png")]
+    plot: Vec<PathBuf>,
+    /// One JSON object on standard output
+    #[arg(long)]
+    json: bool,
+}
+
+/// Everything that is written, opened before the ride so that a bad path is found at once.
+struct Outputs {
+    estimates: Option<EstimatesWriter<AtomicFile>>,
+    plots: Vec<Target>,
+    memory: Option<MemoryTarget>,
+}
+
+impl Replay {
+    pub(super) fn run(self) -> anyhow::Result<()> {
+        let board = BoardFile::open(&self.board)?;
+        let remembered = self.memory.as_deref().map(memory_file::read).transpose()?.flatten();
+        let name = self.ride.display().to_string();
+        let file = Watched::open(&self.ride).with_context(|| format!("cannot read the ride `{name}`"))?;
+        let mut rows = RideReader::new(file, &name)?;
+        rows.require(&[Column::PackVoltage, Column::PackCurrent])?;
+        let mut outputs = self.outputs()?;
+        let mut life = Life::new(&board.board, &board.throttle, remembered.as_ref());
+        let mut summary = Summary::new(&name, &board.name);
+        let mut picture = (!outputs.plots.is_empty()).then(PictureBuilder::new);
+        for row in &mut rows {
+            let row = row?;
+            let output = life.live(&row.measured);
+            let estimate = life.estimate(&row.measured, &output);
+            if let Some(writer) = &mut outputs.estimates {
+                writer.write(&estimate).context("cannot write the estimates")?;
+            }
+            let demand = output.demand.share.to_f64();
+            if let Some(picture) = &mut picture {
+                picture.push(&sample(&row, &estimate, demand));
+            }
+            summary.add(&row, &estimate, &output);
+        }
+        let Outputs { estimates, plots, memory } = outputs;
+        if let Some(picture) = picture {
+            let heading = Heading { board: board.name.clone(), ride: file_name(&self.ride), result: summary.in_a_line() };
+            let picture = picture.finish(&heading)?;
+            for target in plots {
+                picture.write(target)?;
+            }
+        }
+        if let Some(writer) = estimates {
+            writer.into_inner().finish().context("cannot write the estimates")?;
+        }
+        if let (Some(target), Some(learned)) = (memory, life.life()) {
+            target.write(&learned)?;
+        }
+        if self.json { println!("{}", summary.json()) } else { print!("{summary}") }
+        Ok(())
+    }
+
+    fn outputs(&self) -> anyhow::Result<Outputs> {
+        let estimates = self.estimates.as_deref().map(|path| {
+            let file = AtomicFile::create(path).and_then(EstimatesWriter::new);
+            file.with_context(|| format!("cannot write the estimates `{}`", path.display()))
+        });
+        Ok(Outputs {
+            estimates: estimates.transpose()?,
+            plots: self.plot.iter().cloned().map(Target::create).collect::<Result<_, _>>()?,
+            memory: self.memory.as_deref().map(MemoryTarget::create).transpose()?,
+        })
+    }
+}
+
+fn sample(row: &RideRow, estimate: &EstimateRow, drive_demand: f64) -> Sample {
+    let measured = &row.measured;
+    Sample {
+        time_s: measured.time_s,
+        soc: estimate.soc,
+        soc_low: estimate.soc_low,
+        soc_high: estimate.soc_high,
+        true_soc: row.true_soc,
+        pack_voltage_V: measured.pack_voltage_V,
+        pack_current_A: measured.pack_current_A,
+        speed_m_s: measured.speed_m_s,
+        range_km: estimate.range_km,
+        range_low_km: estimate.range_low_km,
+        drive_demand,
+        thumb: measured.thumb,
+        link_ok: measured.link_ok,
+    }
+}
+
+fn file_name(path: &Path) -> String {
+    path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default()
+}

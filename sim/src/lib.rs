@@ -1,0 +1,17 @@
+//! The world around the handheld: rides as data, and the very library that the handheld runs.
+//!
+//! Physics stay `f64` here; everything that the handheld knows comes from the `homestretch`
+//! library. Where time and files enter is `cli`; no other room reads a clock.
+
+#![allow(non_snake_case, reason = "quantities carry their unit's own symbol")]
+#![deny(missing_docs)]
+#![forbid(unsafe_code)]
+
+pub mod atomic_file;
+pub mod board_file;
+pub mod cli;
+pub mod memory_file;
+pub mod replay;
+pub mod report;
+pub mod ride;
+pub mod sensors;

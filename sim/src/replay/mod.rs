@@ -1,0 +1,111 @@
+//! A recorded ride through the library, exactly as a handheld would live it.
+//!
+//! One tick per row. Takes [`Measured`] rows, which hold no truth, and gives back what the
+//! handheld knew and asked for. Used by `cli` and by whoever scores the estimates; `world`
+//! closes the loop with the same handheld.
+
+mod estimates;
+mod telemetry;
+
+pub use estimates::EstimatesWriter;
+pub use telemetry::telemetry;
+
+use homestretch::board::Board;
+use homestretch::charge::Estimate;
+use homestretch::handheld::{Handheld, Output};
+use homestretch::store::Life;
+use homestretch::throttle::Settings;
+use homestretch::time::Instant;
+use homestretch::units::{Metres, Ratio};
+
+use crate::ride::Measured;
+
+/// What the handheld knew after one row.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct EstimateRow {
+    /// As in the ride.
+    pub time_s: f64,
+    /// Most likely charge, 0 to 1.
+    pub soc: f64,
+    /// Lower end of its 90 % interval.
+    pub soc_low: f64,
+    /// Upper end of it.
+    pub soc_high: f64,
+    /// Likely distance left.
+    pub range_km: f64,
+    /// Distance met nine times in ten.
+    pub range_low_km: f64,
+    /// Capacity of a cell that the estimate goes by.
+    pub capacity_Ah: f64,
+    /// Resistance over that of the board file.
+    pub resistance_scale: f64,
+}
+
+/// A handheld that lives a recorded ride.
+#[derive(Debug)]
+pub struct Replay<'b> {
+    handheld: Handheld<'b>,
+    settings: &'b Settings,
+    cell_capacity_Ah: f64,
+    started_s: Option<f64>,
+}
+
+impl<'b> Replay<'b> {
+    /// A handheld just switched on, with what its memory holds.
+    #[must_use]
+    pub fn new(board: &'b Board, settings: &'b Settings, life: Option<&Life>) -> Self {
+        Self {
+            handheld: Handheld::new(board, settings, life),
+            settings,
+            cell_capacity_Ah: board.cell().capacity.to_f64() / 3600.0,
+            started_s: None,
+        }
+    }
+
+    /// Lives one row; times have to increase, as a `RideReader` sees to.
+    pub fn live(&mut self, row: &Measured) -> Output {
+        let start = *self.started_s.get_or_insert(row.time_s);
+        let now = Instant::from_micros(micros(row.time_s - start));
+        // A ride without a thumb was ridden by somebody; the hand here keeps off.
+        let thumb = Ratio::from_f64(row.thumb.unwrap_or(0.0)).unwrap_or(Ratio::ZERO);
+        let count = self.settings.parts().calibration.count_for(thumb);
+        self.handheld.tick(now, count, telemetry(row).as_ref())
+    }
+
+    /// What the handheld knew after a row, from the row's output.
+    #[must_use]
+    pub fn estimate(&self, row: &Measured, output: &Output) -> EstimateRow {
+        let Estimate { soc, low, high } = output.status.charge;
+        let km = |way: Metres| way.to_f64() / 1000.0;
+        EstimateRow {
+            time_s: row.time_s,
+            soc: soc.to_f64(),
+            soc_low: low.to_f64(),
+            soc_high: high.to_f64(),
+            range_km: km(output.status.range.likely),
+            range_low_km: km(output.status.range.nine_in_ten),
+            capacity_Ah: self.cell_capacity_Ah,
+            resistance_scale: 1.0,
+        }
+    }
+
+    /// What has to outlive the ride.
+    #[must_use]
+    pub fn life(&self) -> Option<Life> {
+        self.handheld.life()
+    }
+}
+
+/// Seconds since the start as whole microseconds; a ride of 500 years is cut there.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "held to 0..2^53 on the line before"
+)]
+fn micros(seconds: f64) -> u64 {
+    let micros = (seconds * 1e6).round().clamp(0.0, 9e15);
+    micros as u64
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,4 @@
+//! What came of a ride, for people: pictures and words.
+
+pub mod picture;
+pub mod summary;
