@@ -46,10 +46,9 @@ impl AtomicFile {
     pub fn create(target: impl AsRef<Path>) -> io::Result<Self> {
         let target = target.as_ref();
         match fs::metadata(target) {
-            Ok(found) if found.is_dir() => Err(io::Error::new(
-                io::ErrorKind::IsADirectory,
-                "it is a folder",
-            )),
+            Ok(found) if found.is_dir() => {
+                Err(io::Error::new(io::ErrorKind::IsADirectory, "it is a folder"))
+            }
             Ok(found) if !found.is_file() => Ok(Self {
                 content: BufWriter::new(OpenOptions::new().write(true).open(target)?),
                 way: Way::Through,
@@ -62,10 +61,7 @@ impl AtomicFile {
 
     fn beside(target: PathBuf) -> io::Result<Self> {
         let Some(name) = target.file_name() else {
-            return Err(io::Error::new(
-                io::ErrorKind::InvalidInput,
-                "it names no file",
-            ));
+            return Err(io::Error::new(io::ErrorKind::InvalidInput, "it names no file"));
         };
         for _ in 0..NAMES_TRIED {
             let serial = SERIAL.fetch_add(1, Ordering::Relaxed);
@@ -73,11 +69,7 @@ impl AtomicFile {
             hidden.push(name);
             hidden.push(format!(".{}-{serial}.part", std::process::id()));
             let temporary = target.with_file_name(hidden);
-            match OpenOptions::new()
-                .write(true)
-                .create_new(true)
-                .open(&temporary)
-            {
+            match OpenOptions::new().write(true).create_new(true).open(&temporary) {
                 Ok(file) => {
                     return Ok(Self {
                         content: BufWriter::new(file),
@@ -88,10 +80,7 @@ impl AtomicFile {
                 Err(error) => return Err(error),
             }
         }
-        Err(io::Error::new(
-            io::ErrorKind::AlreadyExists,
-            "too many unfinished files lie beside it",
-        ))
+        Err(io::Error::new(io::ErrorKind::AlreadyExists, "too many unfinished files lie beside it"))
     }
 
     /// Nothing: the content now stands on disk under the target's name.

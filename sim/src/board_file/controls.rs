@@ -31,7 +31,8 @@ const TOP_SPEED_M_S: f64 = 7.0;
 /// What the file says about thumb and throttle; faults are noted in the document.
 pub(super) fn read(document: &Document<'_>, board: Option<&Board>) -> Option<Settings> {
     let calibration = calibration(document);
-    let top_speed = bounded(document, "top_speed_m_s", TOP_SPEED_M_S, (1.0, 40.0)).and_then(MetresPerSecond::from_f64);
+    let top_speed = bounded(document, "top_speed_m_s", TOP_SPEED_M_S, (1.0, 40.0))
+        .and_then(MetresPerSecond::from_f64);
     let full = bounded(document, "full_current_m_s2", FULL_CURRENT_M_S2, (0.1, 10.0));
     let full = full.and_then(MetresPerSecondSquared::from_f64);
     let board = board?;
@@ -44,7 +45,10 @@ fn calibration(document: &Document<'_>) -> Option<Calibration> {
         let Some((value, line)) = document.number("thumb", key) else { return usual };
         let whole = value.round();
         if (value - whole).abs() > f64::EPSILON || !(0.0..=65535.0).contains(&whole) {
-            document.blame(line, format!("thumb.{key} is {value}; a whole number from 0 to 65535 is wanted"));
+            document.blame(
+                line,
+                format!("thumb.{key} is {value}; a whole number from 0 to 65535 is wanted"),
+            );
             return usual;
         }
         format!("{whole:.0}").parse().unwrap_or(usual)
@@ -65,7 +69,9 @@ fn calibration(document: &Document<'_>) -> Option<Calibration> {
 /// Names a refused count by its key and its line.
 fn blame(document: &Document<'_>, error: &Error) {
     use homestretch::throttle::Quantity;
-    let Error::OutOfRange { quantity, .. } = error else { return document.miss(format!("thumb: {error}")) };
+    let Error::OutOfRange { quantity, .. } = error else {
+        return document.miss(format!("thumb: {error}"));
+    };
     let key = match quantity {
         Quantity::ThumbLow => "low",
         Quantity::ThumbCentre => "centre",
@@ -81,7 +87,12 @@ fn blame(document: &Document<'_>, error: &Error) {
     }
 }
 
-fn bounded(document: &Document<'_>, key: &'static str, usual: f64, range: (f64, f64)) -> Option<f64> {
+fn bounded(
+    document: &Document<'_>,
+    key: &'static str,
+    usual: f64,
+    range: (f64, f64),
+) -> Option<f64> {
     let Some((value, line)) = document.number("throttle", key) else {
         return (!document.has("throttle", key)).then_some(usual);
     };

@@ -54,7 +54,11 @@ impl<'t> Document<'t> {
     /// The value of a key, where it is given. From now on the key is understood.
     pub(super) fn find(&self, section: &'static str, key: &'static str) -> Option<Found<'_, 't>> {
         self.asked.borrow_mut().entry(section).or_default().insert(key);
-        let table = if section.is_empty() { &self.root } else { self.root.get(section)?.get_ref().as_table()? };
+        let table = if section.is_empty() {
+            &self.root
+        } else {
+            self.root.get(section)?.get_ref().as_table()?
+        };
         let value = table.get(key)?;
         Some(Found { value: value.get_ref(), line: self.line(value) })
     }
@@ -63,14 +67,23 @@ impl<'t> Document<'t> {
     pub(super) fn number(&self, section: &'static str, key: &'static str) -> Option<(f64, usize)> {
         let Found { value, line } = self.find(section, key)?;
         let number = match value {
-            DeValue::Integer(whole) => i64::from_str_radix(&whole.as_str().replace('_', ""), whole.radix())
-                .ok()
-                .and_then(|whole| format!("{whole}").parse().ok()),
+            DeValue::Integer(whole) => {
+                i64::from_str_radix(&whole.as_str().replace('_', ""), whole.radix())
+                    .ok()
+                    .and_then(|whole| format!("{whole}").parse().ok())
+            }
             DeValue::Float(number) => number.as_str().replace('_', "").parse().ok(),
-            DeValue::String(_) | DeValue::Boolean(_) | DeValue::Datetime(_) | DeValue::Array(_) | DeValue::Table(_) => None,
+            DeValue::String(_)
+            | DeValue::Boolean(_)
+            | DeValue::Datetime(_)
+            | DeValue::Array(_)
+            | DeValue::Table(_) => None,
         };
         if number.is_none() {
-            self.blame(line, format!("{} is {}; a number is wanted", dotted(section, key), shown(value)));
+            self.blame(
+                line,
+                format!("{} is {}; a number is wanted", dotted(section, key), shown(value)),
+            );
         }
         number.map(|number: f64| (number, line))
     }
@@ -80,7 +93,10 @@ impl<'t> Document<'t> {
         let Found { value, line } = self.find(section, key)?;
         let text = value.as_str().map(|text| (text.to_owned(), line));
         if text.is_none() {
-            self.blame(line, format!("{} is {}; a text in quotes is wanted", dotted(section, key), shown(value)));
+            self.blame(
+                line,
+                format!("{} is {}; a text in quotes is wanted", dotted(section, key), shown(value)),
+            );
         }
         text
     }
@@ -88,7 +104,11 @@ impl<'t> Document<'t> {
     /// Whether a key is given, and whether a number.
     pub(super) fn kind(&self, section: &'static str, key: &'static str) -> Option<Kind> {
         let found = self.find(section, key)?;
-        Some(if found.value.is_integer() || found.value.is_float() { Kind::Number } else { Kind::Other })
+        Some(if found.value.is_integer() || found.value.is_float() {
+            Kind::Number
+        } else {
+            Kind::Other
+        })
     }
 
     /// Whether a key is given at all.
@@ -101,7 +121,10 @@ impl<'t> Document<'t> {
         let Found { value, line } = self.find(section, key)?;
         let flag = value.as_bool();
         if flag.is_none() {
-            self.blame(line, format!("{} is {}; true or false is wanted", dotted(section, key), shown(value)));
+            self.blame(
+                line,
+                format!("{} is {}; true or false is wanted", dotted(section, key), shown(value)),
+            );
         }
         flag
     }
@@ -131,15 +154,27 @@ impl<'t> Document<'t> {
             let section = asked.iter().find(|(section, _)| **section == name.get_ref().as_ref());
             match (known, section, value.get_ref().as_table()) {
                 (true, _, _) => {}
-                (false, Some((section, keys)), Some(table)) => self.blame_keys(section, keys, table),
+                (false, Some((section, keys)), Some(table)) => {
+                    self.blame_keys(section, keys, table)
+                }
                 (false, Some((section, _)), None) => {
-                    self.blame(self.line(name), format!("`{section}` has to be a section: [{section}]"));
+                    self.blame(
+                        self.line(name),
+                        format!("`{section}` has to be a section: [{section}]"),
+                    );
                 }
                 (false, None, table) => {
-                    let sections: Vec<_> = asked.keys().filter(|section| !section.is_empty()).map(|s| format!("[{s}]")).collect();
+                    let sections: Vec<_> = asked
+                        .keys()
+                        .filter(|section| !section.is_empty())
+                        .map(|s| format!("[{s}]"))
+                        .collect();
                     let (what, allowed) = match table {
                         Some(_) => (format!("[{}]", name.get_ref()), sections.join(", ")),
-                        None => (name.get_ref().to_string(), asked.get("").map(listed).unwrap_or_default()),
+                        None => (
+                            name.get_ref().to_string(),
+                            asked.get("").map(listed).unwrap_or_default(),
+                        ),
                     };
                     self.blame(self.line(name), format!("`{what}` is not known; {allowed} are"));
                 }
@@ -149,7 +184,10 @@ impl<'t> Document<'t> {
 
     fn blame_keys(&self, section: &str, keys: &BTreeSet<&'static str>, table: &DeTable<'_>) {
         for key in table.keys().filter(|key| !keys.contains(key.get_ref().as_ref())) {
-            self.blame(self.line(key), format!("`{section}.{}` is not known; {} are", key.get_ref(), listed(keys)));
+            self.blame(
+                self.line(key),
+                format!("`{section}.{}` is not known; {} are", key.get_ref(), listed(keys)),
+            );
         }
     }
 
@@ -183,5 +221,9 @@ fn shown(value: &DeValue<'_>) -> String {
         DeValue::Array(_) => "a list".to_owned(),
         DeValue::Table(_) => "a section".to_owned(),
     };
-    if text.chars().count() <= LONGEST { text } else { text.chars().take(LONGEST).chain("...".chars()).collect() }
+    if text.chars().count() <= LONGEST {
+        text
+    } else {
+        text.chars().take(LONGEST).chain("...".chars()).collect()
+    }
 }

@@ -37,11 +37,15 @@ impl BoardFile {
     pub fn open(path: impl AsRef<Path>) -> Result<Self, BoardFileError> {
         let path = path.as_ref();
         let failed = |faults| BoardFileError { file: path.to_path_buf(), faults };
-        let text = std::fs::read(path)
-            .map_err(|error| failed(vec![FileFault::of_file(format!("cannot be read: {error}"))]))?;
+        let text = std::fs::read(path).map_err(|error| {
+            failed(vec![FileFault::of_file(format!("cannot be read: {error}"))])
+        })?;
         let text = String::from_utf8(text).map_err(|error| {
             let at = error.utf8_error().valid_up_to();
-            failed(vec![FileFault::of_file(format!("is not UTF-8 text: byte {} is no part of it", at + 1))])
+            failed(vec![FileFault::of_file(format!(
+                "is not UTF-8 text: byte {} is no part of it",
+                at + 1
+            ))])
         })?;
         reader::read(&text, path).map_err(failed)
     }

@@ -11,7 +11,9 @@ use std::path::{Path, PathBuf};
 use homestretch::board::{Board, Cell, Description, Fault, Pack, Quantity, Sensors, Vehicle};
 use homestretch::cell::published::{ALL, PublishedCell};
 use homestretch::cell::{ResistanceMap, RestingCurve};
-use homestretch::units::{Amperes, Celsius, Coulombs, Joules, Kilograms, Metres, Ohms, Ratio, Volts};
+use homestretch::units::{
+    Amperes, Celsius, Coulombs, Joules, Kilograms, Metres, Ohms, Ratio, Volts,
+};
 
 use super::document::{Document, dotted};
 use super::fault::FileFault;
@@ -50,7 +52,8 @@ struct Reader<'d, 't> {
 
 impl Reader<'_, '_> {
     fn name(&self, path: &Path) -> String {
-        let stem = || path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+        let stem =
+            || path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
         self.document.text("", "name").map_or_else(stem, |(name, _)| name)
     }
 
@@ -166,22 +169,33 @@ impl Reader<'_, '_> {
         }
     }
 
-    fn table<T>(&self, name: &str, read: impl Fn(&Path) -> Result<T, tables::TableError>) -> Result<T, String> {
+    fn table<T>(
+        &self,
+        name: &str,
+        read: impl Fn(&Path) -> Result<T, tables::TableError>,
+    ) -> Result<T, String> {
         let path = self.folder.join(name);
         if path.is_file() {
             return read(&path).map_err(|error| error.to_string());
         }
         let cells: Vec<_> = ALL.iter().map(|cell| cell.key).collect();
-        Err(format!("`{name}` is neither a file beside the board file nor a cell; the cells are {}", cells.join(", ")))
+        Err(format!(
+            "`{name}` is neither a file beside the board file nor a cell; the cells are {}",
+            cells.join(", ")
+        ))
     }
 
     fn blamed<T>(&self, line: usize, key: &str, result: Result<T, String>) -> Option<T> {
-        result.map_err(|fault| self.document.blame(line, format!("{}: {fault}", dotted("cell", key)))).ok()
+        result
+            .map_err(|fault| self.document.blame(line, format!("{}: {fault}", dotted("cell", key))))
+            .ok()
     }
 
     fn miss_table(&self, key: &'static str) {
         if !self.document.has("cell", key) {
-            self.document.miss(format!("cell.{key} is missing; a table's file name or a published cell is wanted"));
+            self.document.miss(format!(
+                "cell.{key} is missing; a table's file name or a published cell is wanted"
+            ));
         }
     }
 
@@ -210,7 +224,8 @@ impl Reader<'_, '_> {
         };
         let rolling_resistance = share(Quantity::VehicleRolling, Vehicle::ROLLING_RESISTANCE);
         let drag_area_m2 = share(Quantity::VehicleDragArea, Vehicle::DRAG_AREA_M2);
-        let drivetrain_efficiency = share(Quantity::VehicleEfficiency, Vehicle::DRIVETRAIN_EFFICIENCY);
+        let drivetrain_efficiency =
+            share(Quantity::VehicleEfficiency, Vehicle::DRIVETRAIN_EFFICIENCY);
         let consumption = self.optional(Quantity::VehicleConsumption);
         Some(Vehicle {
             mass: held(mass?, Kilograms::from_f64, Kilograms::MAX),
@@ -219,13 +234,16 @@ impl Reader<'_, '_> {
             drag_area_m2,
             drivetrain_efficiency,
             // One watt-hour per kilometre is 3.6 joules per metre.
-            consumption_per_metre: consumption.map(|value| held(value * 3.6, Joules::from_f64, Joules::MAX)),
+            consumption_per_metre: consumption
+                .map(|value| held(value * 3.6, Joules::from_f64, Joules::MAX)),
         })
     }
 
     fn sensors(&self) -> Sensors {
         let usual = Sensors::TYPICAL;
-        let share = |quantity, usual: Ratio| self.optional(quantity).and_then(Ratio::from_f64).unwrap_or(usual);
+        let share = |quantity, usual: Ratio| {
+            self.optional(quantity).and_then(Ratio::from_f64).unwrap_or(usual)
+        };
         Sensors {
             current_gain_error: share(Quantity::SensorCurrentGain, usual.current_gain_error),
             current_offset: self
@@ -266,7 +284,8 @@ fn held<Q>(value: f64, to: impl Fn(f64) -> Option<Q>, largest: Q) -> Q {
 /// The fault of a value that is not finite or not within its quantity's range.
 fn check(quantity: Quantity, value: f64) -> Result<(), String> {
     let bounds = quantity.bounds();
-    let allowed = || format!("{} to {} is allowed", decimal(bounds.lowest), decimal(bounds.highest));
+    let allowed =
+        || format!("{} to {} is allowed", decimal(bounds.lowest), decimal(bounds.highest));
     let (lowest, highest) = (millionths(bounds.lowest), millionths(bounds.highest));
     if value.is_finite() && (lowest..=highest).contains(&value) {
         return Ok(());

@@ -32,19 +32,25 @@ impl Numbers {
             .from_path(path)
             .map_err(|error| fail(None, format!("cannot be read: {error}")))?;
         let header = csv.headers().map_err(|error| fail(Some(1), error.to_string()))?.clone();
-        let columns: Vec<usize> = (0..header.len()).filter(|&at| header.get(at).is_some_and(&used)).collect();
+        let columns: Vec<usize> =
+            (0..header.len()).filter(|&at| header.get(at).is_some_and(&used)).collect();
         let names = columns.iter().filter_map(|&at| header.get(at).map(str::to_owned)).collect();
         let mut rows: Vec<(u64, Vec<f64>)> = Vec::new();
         for record in csv.records() {
             let record = record.map_err(|error| {
-                fail(error.position().map(csv::Position::line), error.to_string().replace('\n', " "))
+                fail(
+                    error.position().map(csv::Position::line),
+                    error.to_string().replace('\n', " "),
+                )
             })?;
             let line = record.position().map_or(0, csv::Position::line);
             let number = |&at: &usize| {
                 let text = record.get(at).unwrap_or("");
                 let name = header.get(at).unwrap_or("");
                 let value = text.parse::<f64>().ok().filter(|value| value.is_finite());
-                value.ok_or_else(|| fail(Some(line), format!("{name} is `{text}`; a number is wanted")))
+                value.ok_or_else(|| {
+                    fail(Some(line), format!("{name} is `{text}`; a number is wanted"))
+                })
             };
             let row = columns.iter().map(number).collect::<Result<Vec<_>, _>>()?;
             // The same row twice says nothing new; two different ones for one charge are a fault.
@@ -66,11 +72,17 @@ impl Numbers {
     }
 
     /// Each number of a column as a quantity, or the line that holds one the quantity cannot.
-    fn quantities<Q>(&self, name: &str, to: impl Fn(f64) -> Option<Q>) -> Result<Vec<Q>, TableError> {
+    fn quantities<Q>(
+        &self,
+        name: &str,
+        to: impl Fn(f64) -> Option<Q>,
+    ) -> Result<Vec<Q>, TableError> {
         let values = self.column(name)?;
         let lines = self.rows.iter().map(|(line, _)| *line);
         let convert = |(value, line): (f64, u64)| {
-            to(value).ok_or_else(|| self.fail(Some(line), format!("{name} is {value}, far beyond what can be")))
+            to(value).ok_or_else(|| {
+                self.fail(Some(line), format!("{name} is {value}, far beyond what can be"))
+            })
         };
         values.into_iter().zip(lines).map(convert).collect()
     }
@@ -97,10 +109,14 @@ pub fn read_resting_curve(path: &Path) -> Result<RestingCurve, TableError> {
         }
     }
     if columns.is_empty() {
-        return Err(table.fail(Some(1), "has no column named for a temperature, such as `ocv_25degC_V`".to_owned()));
+        return Err(table.fail(
+            Some(1),
+            "has no column named for a temperature, such as `ocv_25degC_V`".to_owned(),
+        ));
     }
     columns.sort_by_key(|(degrees, _)| *degrees);
-    let columns: Vec<_> = columns.iter().map(|(degrees, volts)| (*degrees, volts.as_slice())).collect();
+    let columns: Vec<_> =
+        columns.iter().map(|(degrees, volts)| (*degrees, volts.as_slice())).collect();
     RestingCurve::new(&soc, &columns).map_err(|fault| table.fail(None, fault.to_string()))
 }
 
@@ -116,12 +132,17 @@ pub fn read_resistance(path: &Path) -> Result<ResistanceMap, TableError> {
     let soc = table.quantities("soc", Ratio::from_f64)?;
     let degrees = table.quantities("temperature_degC", Celsius::from_f64)?;
     let ten = table.quantities(TEN, Ohms::from_f64)?;
-    let one = if table.names.iter().any(|name| name == ONE) { table.quantities(ONE, Ohms::from_f64)? } else { ten.clone() };
+    let one = if table.names.iter().any(|name| name == ONE) {
+        table.quantities(ONE, Ohms::from_f64)?
+    } else {
+        ten.clone()
+    };
     let mut cells = BTreeMap::new();
     for (index, key) in degrees.iter().zip(&soc).enumerate() {
         let line = table.rows.get(index).map(|(line, _)| *line);
         if cells.insert((*key.0, *key.1), index).is_some() {
-            let what = format!("charge {} at {} degC is given twice", key.1.to_f64(), key.0.to_f64());
+            let what =
+                format!("charge {} at {} degC is given twice", key.1.to_f64(), key.0.to_f64());
             return Err(table.fail(line, what));
         }
     }
@@ -135,8 +156,11 @@ pub fn read_resistance(path: &Path) -> Result<ResistanceMap, TableError> {
     let charges = unique(soc.iter().map(|soc| soc.to_bits()).collect());
     let charges: Vec<_> = charges.into_iter().map(Ratio::from_bits).collect();
     // A map in this order has all charges of the first temperature first.
-    let ordered = |values: &[Ohms]| cells.values().filter_map(|&index| values.get(index).copied()).collect::<Vec<_>>();
+    let ordered = |values: &[Ohms]| {
+        cells.values().filter_map(|&index| values.get(index).copied()).collect::<Vec<_>>()
+    };
     let (ten_seconds, one_second) = (ordered(&ten), ordered(&one));
     let known = table.names.iter().any(|name| name == ONE).then_some(one_second.as_slice());
-    ResistanceMap::new(&charges, &temperatures, &ten_seconds, known).map_err(|fault| table.fail(None, fault.to_string()))
+    ResistanceMap::new(&charges, &temperatures, &ten_seconds, known)
+        .map_err(|fault| table.fail(None, fault.to_string()))
 }

@@ -31,15 +31,24 @@ impl Import {
     pub(super) fn run(self) -> anyhow::Result<()> {
         let mapping = Mapping::open(&self.mapping)?;
         let name = self.log.display().to_string();
-        let log = Watched::open(&self.log).with_context(|| format!("cannot read the log `{name}`"))?;
+        let log =
+            Watched::open(&self.log).with_context(|| format!("cannot read the log `{name}`"))?;
         let mut writer = RideWriter::create(&self.out, &mapping.columns(), &[])?;
         let imported = import(log, &name, &mapping, &mut writer)?;
         writer.finish()?;
         if self.json {
             let out = self.out.display().to_string();
-            println!("{}", json!({ "rows": imported.rows, "dropped": imported.dropped, "out": out }));
+            println!(
+                "{}",
+                json!({ "rows": imported.rows, "dropped": imported.dropped, "out": out })
+            );
         } else {
-            println!("{} rows into {}, {} with a repeated time left out", imported.rows, self.out.display(), imported.dropped);
+            println!(
+                "{} rows into {}, {} with a repeated time left out",
+                imported.rows,
+                self.out.display(),
+                imported.dropped
+            );
         }
         Ok(())
     }

@@ -20,7 +20,9 @@ impl Watched {
         let length = file.metadata().ok().filter(std::fs::Metadata::is_file).map(|data| data.len());
         // Hidden by itself where standard error is no terminal.
         let bar = ProgressBar::with_draw_target(length, ProgressDrawTarget::stderr_with_hz(10));
-        if let Ok(style) = ProgressStyle::with_template("{wide_bar} {bytes} of {total_bytes}, {eta} left") {
+        if let Ok(style) =
+            ProgressStyle::with_template("{wide_bar} {bytes} of {total_bytes}, {eta} left")
+        {
             bar.set_style(style);
         }
         Ok(Self { file, bar })

@@ -50,7 +50,8 @@ impl Replay {
         let board = BoardFile::open(&self.board)?;
         let remembered = self.memory.as_deref().map(memory_file::read).transpose()?.flatten();
         let name = self.ride.display().to_string();
-        let file = Watched::open(&self.ride).with_context(|| format!("cannot read the ride `{name}`"))?;
+        let file =
+            Watched::open(&self.ride).with_context(|| format!("cannot read the ride `{name}`"))?;
         let mut rows = RideReader::new(file, &name)?;
         rows.require(&[Column::PackVoltage, Column::PackCurrent])?;
         let mut outputs = self.outputs()?;
@@ -72,7 +73,11 @@ impl Replay {
         }
         let Outputs { estimates, plots, memory } = outputs;
         if let Some(picture) = picture {
-            let heading = Heading { board: board.name.clone(), ride: file_name(&self.ride), result: summary.in_a_line() };
+            let heading = Heading {
+                board: board.name.clone(),
+                ride: file_name(&self.ride),
+                result: summary.in_a_line(),
+            };
             let picture = picture.finish(&heading)?;
             for target in plots {
                 picture.write(target)?;
@@ -84,7 +89,11 @@ impl Replay {
         if let (Some(target), Some(learned)) = (memory, life.life()) {
             target.write(&learned)?;
         }
-        if self.json { println!("{}", summary.json()) } else { print!("{summary}") }
+        if self.json {
+            println!("{}", summary.json())
+        } else {
+            print!("{summary}")
+        }
         Ok(())
     }
 

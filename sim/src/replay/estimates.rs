@@ -18,7 +18,10 @@ impl<W: Write> EstimatesWriter<W> {
     /// # Errors
     /// Those of the sink.
     pub fn new(mut to: W) -> io::Result<Self> {
-        writeln!(to, "time_s,soc,soc_low,soc_high,range_km,range_low_km,capacity_Ah,resistance_scale")?;
+        writeln!(
+            to,
+            "time_s,soc,soc_low,soc_high,range_km,range_low_km,capacity_Ah,resistance_scale"
+        )?;
         Ok(Self { to })
     }
 
@@ -27,7 +30,16 @@ impl<W: Write> EstimatesWriter<W> {
     /// # Errors
     /// Those of the sink.
     pub fn write(&mut self, row: &EstimateRow) -> io::Result<()> {
-        let EstimateRow { time_s, soc, soc_low, soc_high, range_km, range_low_km, capacity_Ah, resistance_scale } = row;
+        let EstimateRow {
+            time_s,
+            soc,
+            soc_low,
+            soc_high,
+            range_km,
+            range_low_km,
+            capacity_Ah,
+            resistance_scale,
+        } = row;
         writeln!(
             self.to,
             "{time_s},{soc:.6},{soc_low:.6},{soc_high:.6},{range_km:.4},{range_low_km:.4},{capacity_Ah:.5},{resistance_scale:.4}"

@@ -118,8 +118,10 @@ impl Summary {
                 })
             })
         };
-        let held_back: serde_json::Map<_, _> =
-            self.held_back().map(|(reason, share)| (name(reason).replace(' ', "_"), json!(share))).collect();
+        let held_back: serde_json::Map<_, _> = self
+            .held_back()
+            .map(|(reason, share)| (name(reason).replace(' ', "_"), json!(share)))
+            .collect();
         json!({
             "ride": self.ride,
             "board": self.board,
@@ -139,7 +141,11 @@ impl Summary {
     fn held_back(&self) -> impl Iterator<Item = (Reason, f64)> {
         let rows = self.thumb_rows;
         let with_share = move |(reason, &count): (Reason, &u64)| (reason, share(count, rows));
-        Reason::ALL.into_iter().zip(&self.held_back).filter(|(_, count)| **count > 0).map(with_share)
+        Reason::ALL
+            .into_iter()
+            .zip(&self.held_back)
+            .filter(|(_, count)| **count > 0)
+            .map(with_share)
     }
 }
 
@@ -153,7 +159,11 @@ impl std::fmt::Display for Summary {
             return writeln!(f, "  nothing was heard from the pack: no estimate");
         };
         if self.implausible_frames > 0 {
-            writeln!(f, "  {} frames could not be true for this pack and were not used", self.implausible_frames)?;
+            writeln!(
+                f,
+                "  {} frames could not be true for this pack and were not used",
+                self.implausible_frames
+            )?;
         }
         for (when, row) in [("begin", first), ("end", last)] {
             writeln!(

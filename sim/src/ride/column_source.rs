@@ -38,14 +38,7 @@ impl ColumnSource {
     /// The same values under the header `from`.
     #[must_use]
     pub fn renamed(from: &str) -> Self {
-        Self {
-            from: from.to_owned(),
-            unit: None,
-            scale: None,
-            offset: None,
-            sign: None,
-            raw: None,
-        }
+        Self { from: from.to_owned(), unit: None, scale: None, offset: None, sign: None, raw: None }
     }
 
     /// Our value for theirs.

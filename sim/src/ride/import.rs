@@ -63,10 +63,7 @@ pub fn import<R: Read, W: Write>(
         target.write(&row?)?;
         taken += 1;
     }
-    Ok(Imported {
-        rows: taken,
-        dropped: rows.dropped,
-    })
+    Ok(Imported { rows: taken, dropped: rows.dropped })
 }
 
 /// The rows of another log as ours, one at a time; the first error ends it.

@@ -50,12 +50,7 @@ impl<B: BufRead> Lines<B> {
     pub(super) const fn new(source: B) -> Self {
         Self {
             source,
-            gate: Gate {
-                line: 1,
-                length: 0,
-                quote_open: false,
-                after_return: false,
-            },
+            gate: Gate { line: 1, length: 0, quote_open: false, after_return: false },
             fault: None,
         }
     }
@@ -162,14 +157,8 @@ mod tests {
 
     #[test]
     fn a_quotation_mark_left_open_is_found_on_its_line() {
-        assert_eq!(
-            through(b"a\n\"b\nc\n").unwrap_err(),
-            LineFault::OpenQuote { line: 2 }
-        );
-        assert_eq!(
-            through(b"a\r\nb\r\n\"c").unwrap_err(),
-            LineFault::OpenQuote { line: 3 }
-        );
+        assert_eq!(through(b"a\n\"b\nc\n").unwrap_err(), LineFault::OpenQuote { line: 2 });
+        assert_eq!(through(b"a\r\nb\r\n\"c").unwrap_err(), LineFault::OpenQuote { line: 3 });
         assert_eq!(through(b"\"a,\"\"b\"\n").unwrap(), "\"a,\"\"b\"\n");
     }
 

@@ -126,10 +126,7 @@ impl Mapping {
 
     /// Each of our columns with where it comes from.
     pub fn sources(&self) -> impl Iterator<Item = (Column, &ColumnSource)> {
-        self.0
-            .columns
-            .iter()
-            .map(|(column, source)| (*column, source))
+        self.0.columns.iter().map(|(column, source)| (*column, source))
     }
 
     pub(super) fn delimiter(&self) -> u8 {
@@ -137,11 +134,7 @@ impl Mapping {
     }
 
     pub(super) const fn point(&self) -> Point {
-        if self.0.decimal_comma {
-            Point::Comma
-        } else {
-            Point::Dot
-        }
+        if self.0.decimal_comma { Point::Comma } else { Point::Dot }
     }
 
     pub(super) const fn time_starts_at_zero(&self) -> bool {

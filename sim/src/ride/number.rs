@@ -31,16 +31,12 @@ pub(super) fn number(
     };
     match parsed {
         Some(value) if value.is_finite() => Ok(Some(value)),
-        Some(_) => Err(RideError::NotFinite {
-            place: place(),
-            name: excerpt(name),
-            value: excerpt(text),
-        }),
-        None => Err(RideError::NotANumber {
-            place: place(),
-            name: excerpt(name),
-            value: excerpt(text),
-        }),
+        Some(_) => {
+            Err(RideError::NotFinite { place: place(), name: excerpt(name), value: excerpt(text) })
+        }
+        None => {
+            Err(RideError::NotANumber { place: place(), name: excerpt(name), value: excerpt(text) })
+        }
     }
 }
 
@@ -53,11 +49,7 @@ pub(super) fn flag(
     match text {
         "" | "1" | "1.0" => Ok(true),
         "0" | "0.0" => Ok(false),
-        _ => Err(RideError::LinkFlag {
-            place: place(),
-            name: excerpt(name),
-            value: excerpt(text),
-        }),
+        _ => Err(RideError::LinkFlag { place: place(), name: excerpt(name), value: excerpt(text) }),
     }
 }
 
@@ -66,10 +58,7 @@ mod tests {
     use super::*;
 
     fn place() -> Place {
-        Place {
-            file: "ride.csv".into(),
-            line: 9,
-        }
+        Place { file: "ride.csv".into(), line: 9 }
     }
 
     fn read(text: &str, point: Point) -> Result<Option<f64>, String> {

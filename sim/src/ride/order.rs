@@ -13,8 +13,7 @@ pub(super) struct Order {
 impl Order {
     /// Whether `time_s` only repeats the time of the row before.
     pub(super) fn repeats(self, time_s: f64) -> bool {
-        self.previous_s
-            .is_some_and(|previous_s| previous_s.total_cmp(&time_s).is_eq())
+        self.previous_s.is_some_and(|previous_s| previous_s.total_cmp(&time_s).is_eq())
     }
 
     /// Nothing, where `time_s` (finite) lies after the row before; it is then remembered.
@@ -24,11 +23,9 @@ impl Order {
         place: impl FnOnce() -> Place,
     ) -> Result<(), RideError> {
         match self.previous_s {
-            Some(previous_s) if time_s <= previous_s => Err(RideError::TimeNotIncreasing {
-                place: place(),
-                time_s,
-                previous_s,
-            }),
+            Some(previous_s) if time_s <= previous_s => {
+                Err(RideError::TimeNotIncreasing { place: place(), time_s, previous_s })
+            }
             _ => {
                 self.previous_s = Some(time_s);
                 Ok(())

@@ -54,10 +54,7 @@ impl RideReader<File> {
         let name = path.display().to_string();
         match File::open(path) {
             Ok(file) => Self::new(file, &name),
-            Err(source) => Err(RideError::Open {
-                file: name.into(),
-                source,
-            }),
+            Err(source) => Err(RideError::Open { file: name.into(), source }),
         }
     }
 }
@@ -82,19 +79,9 @@ impl<R: Read> RideReader<R> {
         let carried = (0..table.header().len())
             .filter(|at| !known.iter().any(|(_, taken)| taken == at))
             .collect();
-        let link = known
-            .iter()
-            .find(|(column, _)| *column == Column::LinkOk)
-            .map(|&(_, at)| at);
+        let link = known.iter().find(|(column, _)| *column == Column::LinkOk).map(|&(_, at)| at);
         known.retain(|(column, _)| *column != Column::LinkOk);
-        let reader = Self {
-            table,
-            known,
-            link,
-            carried,
-            order: Order::default(),
-            over: false,
-        };
+        let reader = Self { table, known, link, carried, order: Order::default(), over: false };
         reader.require(&[Column::Time])?;
         Ok(reader)
     }
@@ -112,10 +99,7 @@ impl<R: Read> RideReader<R> {
     /// The columns that the log has, in the order of [`Column::ALL`].
     #[must_use]
     pub fn columns(&self) -> Vec<Column> {
-        Column::ALL
-            .into_iter()
-            .filter(|&column| self.has(column))
-            .collect()
+        Column::ALL.into_iter().filter(|&column| self.has(column)).collect()
     }
 
     /// Nothing, if the log has all of `needed`.
@@ -123,11 +107,8 @@ impl<R: Read> RideReader<R> {
     /// # Errors
     /// [`RideError::MissingColumns`] with all that lack, and those that are there.
     pub fn require(&self, needed: &[Column]) -> Result<(), RideError> {
-        let missing: Vec<String> = needed
-            .iter()
-            .filter(|&&column| !self.has(column))
-            .map(ToString::to_string)
-            .collect();
+        let missing: Vec<String> =
+            needed.iter().filter(|&&column| !self.has(column)).map(ToString::to_string).collect();
         if missing.is_empty() {
             return Ok(());
         }
@@ -150,9 +131,7 @@ impl<R: Read> RideReader<R> {
 
     /// What those columns hold in the row last read, untouched.
     pub fn carried(&self) -> impl Iterator<Item = &str> {
-        self.carried
-            .iter()
-            .filter_map(|&at| self.table.row().get(at))
+        self.carried.iter().filter_map(|&at| self.table.row().get(at))
     }
 
     /// All fields of the row last read, untouched.

@@ -76,10 +76,7 @@ impl RideRow {
     /// A row of which nothing is known but its time.
     #[must_use]
     pub const fn at(time_s: f64) -> Self {
-        Self {
-            measured: Measured::at(time_s),
-            true_soc: None,
-        }
+        Self { measured: Measured::at(time_s), true_soc: None }
     }
 
     /// The value of one column, the link as 0 or 1; `None` where there is none.
@@ -141,10 +138,7 @@ mod tests {
         for column in Column::ALL {
             row.put(column, 1.0);
         }
-        let lost = RideRow {
-            measured: row.measured.lost(),
-            true_soc: row.true_soc,
-        };
+        let lost = RideRow { measured: row.measured.lost(), true_soc: row.true_soc };
         for column in Column::ALL {
             let left = lost.value(column);
             let expected = if column == Column::LinkOk {

@@ -73,21 +73,17 @@ impl<R: Read> Table<R> {
 
     fn explain(&self, error: csv::Error) -> RideError {
         if let csv::ErrorKind::Utf8 { err, .. } = error.kind() {
-            return RideError::NotUtf8 {
-                place: self.place(),
-                field: err.field() + 1,
-            };
+            return RideError::NotUtf8 { place: self.place(), field: err.field() + 1 };
         }
         let file = self.file.clone();
         let source = into_io(error);
         match source.get_ref().and_then(|inner| inner.downcast_ref()) {
-            Some(&LineFault::TooLong { line }) => RideError::LineTooLong {
-                place: Place { file, line },
-                longest: LONGEST_LINE,
-            },
-            Some(&LineFault::OpenQuote { line }) => RideError::OpenQuote {
-                place: Place { file, line },
-            },
+            Some(&LineFault::TooLong { line }) => {
+                RideError::LineTooLong { place: Place { file, line }, longest: LONGEST_LINE }
+            }
+            Some(&LineFault::OpenQuote { line }) => {
+                RideError::OpenQuote { place: Place { file, line } }
+            }
             None => RideError::Read { file, source },
         }
     }
@@ -99,10 +95,7 @@ impl<R: Read> Table<R> {
 
     /// The present row's line.
     pub(super) fn place(&self) -> Place {
-        Place {
-            file: self.file.clone(),
-            line: self.line,
-        }
+        Place { file: self.file.clone(), line: self.line }
     }
 
     /// The header, trimmed.
@@ -131,10 +124,7 @@ impl<R: Read> Table<R> {
         let first = places.next();
         match (first, places.next()) {
             (Some(first), Some(second)) => Err(RideError::RepeatedColumn {
-                place: Place {
-                    file: self.file.clone(),
-                    line: self.header_line,
-                },
+                place: Place { file: self.file.clone(), line: self.header_line },
                 name: excerpt(name),
                 first: first + 1,
                 second: second + 1,
@@ -145,16 +135,10 @@ impl<R: Read> Table<R> {
 
     /// Nothing, unless the header holds a number, and so is none.
     pub(super) fn refuse_numbers_as_header(&self) -> Result<(), RideError> {
-        let number = self
-            .header
-            .iter()
-            .find(|name| name.parse::<f64>().is_ok_and(f64::is_finite));
+        let number = self.header.iter().find(|name| name.parse::<f64>().is_ok_and(f64::is_finite));
         match number {
             Some(value) => Err(RideError::NoHeader {
-                place: Place {
-                    file: self.file.clone(),
-                    line: self.header_line,
-                },
+                place: Place { file: self.file.clone(), line: self.header_line },
                 value: excerpt(value),
             }),
             None => Ok(()),

@@ -24,12 +24,8 @@ impl ThumbRange {
     /// Whether the three are finite and in order, rising or falling.
     #[must_use]
     pub fn is_ordered(&self) -> bool {
-        let full_brake = self
-            .full_brake
-            .unwrap_or(2.0 * self.neutral - self.full_drive);
-        let finite = [full_brake, self.neutral, self.full_drive]
-            .into_iter()
-            .all(f64::is_finite);
+        let full_brake = self.full_brake.unwrap_or(2.0 * self.neutral - self.full_drive);
+        let finite = [full_brake, self.neutral, self.full_drive].into_iter().all(f64::is_finite);
         let rising = full_brake < self.neutral && self.neutral < self.full_drive;
         let falling = full_brake > self.neutral && self.neutral > self.full_drive;
         finite && (rising || falling)
@@ -65,35 +61,22 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    const RISING: ThumbRange = ThumbRange {
-        full_brake: Some(100.0),
-        neutral: 500.0,
-        full_drive: 700.0,
-    };
+    const RISING: ThumbRange =
+        ThumbRange { full_brake: Some(100.0), neutral: 500.0, full_drive: 700.0 };
 
     #[test]
     fn the_three_readings_are_the_three_positions() {
         for (reading, position) in [(0.0, -1.0), (100.0, -1.0), (300.0, -0.5), (500.0, 0.0)] {
-            assert_eq!(
-                RISING.position(reading).total_cmp(&position),
-                std::cmp::Ordering::Equal
-            );
+            assert_eq!(RISING.position(reading).total_cmp(&position), std::cmp::Ordering::Equal);
         }
         for (reading, position) in [(600.0, 0.5), (700.0, 1.0), (4095.0, 1.0)] {
-            assert_eq!(
-                RISING.position(reading).total_cmp(&position),
-                std::cmp::Ordering::Equal
-            );
+            assert_eq!(RISING.position(reading).total_cmp(&position), std::cmp::Ordering::Equal);
         }
     }
 
     #[test]
     fn a_thumb_without_brake_never_brakes() {
-        let range = ThumbRange {
-            full_brake: None,
-            neutral: 10.0,
-            full_drive: 0.0,
-        };
+        let range = ThumbRange { full_brake: None, neutral: 10.0, full_drive: 0.0 };
         assert!(range.is_ordered());
         assert!(range.position(20.0).abs() < f64::EPSILON);
         assert!((range.position(5.0) - 0.5).abs() < f64::EPSILON);
@@ -101,18 +84,11 @@ mod tests {
 
     #[test]
     fn readings_out_of_order_are_refused() {
-        for (full_brake, neutral, full_drive) in [
-            (1.0, 0.0, 2.0),
-            (0.0, 0.0, 1.0),
-            (0.0, 1.0, 1.0),
-            (f64::NAN, 1.0, 2.0),
-        ] {
+        for (full_brake, neutral, full_drive) in
+            [(1.0, 0.0, 2.0), (0.0, 0.0, 1.0), (0.0, 1.0, 1.0), (f64::NAN, 1.0, 2.0)]
+        {
             let full_brake = Some(full_brake);
-            let range = ThumbRange {
-                full_brake,
-                neutral,
-                full_drive,
-            };
+            let range = ThumbRange { full_brake, neutral, full_drive };
             assert!(!range.is_ordered());
         }
     }

@@ -181,11 +181,7 @@ impl Unit {
     /// The symbols of the units that fit `column`; empty for the link's flag.
     #[must_use]
     pub fn fitting(column: Column) -> Vec<&'static str> {
-        Self::ALL
-            .into_iter()
-            .filter(|unit| unit.fits(column))
-            .map(Self::symbol)
-            .collect()
+        Self::ALL.into_iter().filter(|unit| unit.fits(column)).map(Self::symbol).collect()
     }
 }
 
@@ -234,11 +230,7 @@ mod tests {
     #[test]
     fn every_column_but_the_flag_has_a_unit() {
         for column in Column::ALL {
-            assert_eq!(
-                Unit::fitting(column).is_empty(),
-                column == Column::LinkOk,
-                "{column}"
-            );
+            assert_eq!(Unit::fitting(column).is_empty(), column == Column::LinkOk, "{column}");
         }
     }
 }

@@ -54,10 +54,7 @@ impl RideWriter<AtomicFile> {
         let name = path.display().to_string();
         match AtomicFile::create(path) {
             Ok(file) => Self::new(file, &name, columns, carried),
-            Err(source) => Err(RideError::Write {
-                file: name.into(),
-                source,
-            }),
+            Err(source) => Err(RideError::Write { file: name.into(), source }),
         }
     }
 
@@ -67,9 +64,7 @@ impl RideWriter<AtomicFile> {
     /// [`RideError::Write`]; what stood there before is then untouched.
     pub fn finish(self) -> Result<(), RideError> {
         let file = self.file.clone();
-        self.into_inner()?
-            .finish()
-            .map_err(|source| RideError::Write { file, source })
+        self.into_inner()?.finish().map_err(|source| RideError::Write { file, source })
     }
 }
 
@@ -93,14 +88,10 @@ impl<W: Write> RideWriter<W> {
             .into_iter()
             .filter(|column| *column == Column::Time || columns.contains(column))
             .collect();
-        if let Some(name) = carried
-            .iter()
-            .find(|name| columns.iter().any(|column| column.name() == name.trim()))
+        if let Some(name) =
+            carried.iter().find(|name| columns.iter().any(|column| column.name() == name.trim()))
         {
-            return Err(RideError::WrittenTwice {
-                file: file.into(),
-                name: excerpt(name),
-            });
+            return Err(RideError::WrittenTwice { file: file.into(), name: excerpt(name) });
         }
         let mut writer = Self {
             file: Arc::from(file),
@@ -177,10 +168,7 @@ impl<W: Write> RideWriter<W> {
     }
 
     fn place(&self) -> Place {
-        Place {
-            file: self.file.clone(),
-            line: self.line,
-        }
+        Place { file: self.file.clone(), line: self.line }
     }
 
     /// Puts what stands in `column` into `self.text`, after the checks that the reader makes.
@@ -215,10 +203,7 @@ impl<W: Write> RideWriter<W> {
             self.text.truncate(kept);
         }
         if self.text.starts_with('-')
-            && !self
-                .text
-                .bytes()
-                .any(|digit| (b'1'..=b'9').contains(&digit))
+            && !self.text.bytes().any(|digit| (b'1'..=b'9').contains(&digit))
         {
             self.text.remove(0);
         }
@@ -227,10 +212,7 @@ impl<W: Write> RideWriter<W> {
 }
 
 fn unwritten(file: &Arc<str>, source: io::Error) -> RideError {
-    RideError::Write {
-        file: file.clone(),
-        source,
-    }
+    RideError::Write { file: file.clone(), source }
 }
 
 #[cfg(test)]

@@ -20,12 +20,7 @@ pub(super) struct Channel {
 impl Channel {
     /// An exact sensor.
     pub(super) const fn new(numbers: ChaCha8Rng) -> Self {
-        Self {
-            gain: Gain::EXACT,
-            noise: Noise::new(0.0),
-            steps: Steps::Endless,
-            numbers,
-        }
+        Self { gain: Gain::EXACT, noise: Noise::new(0.0), steps: Steps::Endless, numbers }
     }
 
     /// The same with a gain drawn around 1.
@@ -66,9 +61,8 @@ mod tests {
 
     #[test]
     fn gain_and_offset_stay_the_same_from_reading_to_reading() {
-        let mut channel = Channel::new(stream(5, Purpose::PackCurrent))
-            .with_gain(0.01)
-            .with_offset(0.05);
+        let mut channel =
+            Channel::new(stream(5, Purpose::PackCurrent)).with_gain(0.01).with_offset(0.05);
         let (nothing, ten) = (channel.read(0.0), channel.read(10.0));
         for _ in 0..1000 {
             assert!(channel.read(0.0).total_cmp(&nothing).is_eq());

@@ -43,9 +43,8 @@ impl Counter {
     /// closes the gap.
     pub(super) fn count(&mut self, time_s: f64, current_A: Option<f64>) {
         if let Some(lives_s) = self.lives_s {
-            let restart_at_s = self
-                .restart_at_s
-                .get_or_insert_with(|| time_s + lives_s.sample(&mut self.numbers));
+            let restart_at_s =
+                self.restart_at_s.get_or_insert_with(|| time_s + lives_s.sample(&mut self.numbers));
             if time_s >= *restart_at_s {
                 // From now, not from when it was due: over a long step one restart is
                 // like many.

@@ -16,10 +16,7 @@ pub(super) struct Gain {
 
 impl Gain {
     /// A sensor without constant error.
-    pub(super) const EXACT: Self = Self {
-        gain: 1.0,
-        offset: 0.0,
-    };
+    pub(super) const EXACT: Self = Self { gain: 1.0, offset: 0.0 };
 
     /// The same with a gain drawn around 1.
     pub(super) fn with_gain(self, sd: f64, numbers: &mut ChaCha8Rng) -> Self {
@@ -50,9 +47,7 @@ mod tests {
         let drawn: Vec<Gain> = (0..count)
             .map(|seed| {
                 let mut numbers = stream(seed, Purpose::Speed);
-                Gain::EXACT
-                    .with_gain(sd, &mut numbers)
-                    .with_offset(sd, &mut numbers)
+                Gain::EXACT.with_gain(sd, &mut numbers).with_offset(sd, &mut numbers)
             })
             .collect();
         let spread = |errors: &dyn Fn(&Gain) -> f64| {
@@ -60,10 +55,7 @@ mod tests {
             (squares / 4000.0).sqrt()
         };
         // The spread of 4000 draws is good to 1.1 % (one sd): four of them.
-        for found in [
-            spread(&|drawn| drawn.gain - 1.0),
-            spread(&|drawn| drawn.offset),
-        ] {
+        for found in [spread(&|drawn| drawn.gain - 1.0), spread(&|drawn| drawn.offset)] {
             assert!((found / sd - 1.0).abs() < 0.045, "{found}");
         }
     }

@@ -31,12 +31,7 @@ impl Schedule {
     /// A schedule of a rate drawn from `rate_Hz`, each frame late by up to `jitter` of a period
     /// (0 to 1).
     pub(super) fn new(rate_Hz: Span, jitter: f64, mut numbers: ChaCha8Rng) -> Self {
-        Self {
-            period_s: rate_Hz.draw(&mut numbers).recip(),
-            jitter,
-            next: None,
-            numbers,
-        }
+        Self { period_s: rate_Hz.draw(&mut numbers).recip(), jitter, next: None, numbers }
     }
 
     /// Whether a frame is sent with the row at `time_s`: the first row at or after its due time.
@@ -52,10 +47,7 @@ impl Schedule {
         let passed = ((time_s - nominal_s + SAME_WITHIN_S) / self.period_s).floor();
         let nominal_s = nominal_s + (passed + 1.0) * self.period_s;
         let late: f64 = self.numbers.random();
-        self.next = Some(Next {
-            nominal_s,
-            due_s: nominal_s + late * self.jitter * self.period_s,
-        });
+        self.next = Some(Next { nominal_s, due_s: nominal_s + late * self.jitter * self.period_s });
         true
     }
 }
@@ -91,10 +83,7 @@ mod tests {
         for pair in times.windows(2) {
             let step_s = pair[1] - pair[0];
             // A period more or less what two frames may be late, and a row.
-            assert!(
-                (0.125 * 0.7 - 0.002..0.125 * 1.3 + 0.002).contains(&step_s),
-                "{pair:?}"
-            );
+            assert!((0.125 * 0.7 - 0.002..0.125 * 1.3 + 0.002).contains(&step_s), "{pair:?}");
         }
         let steps = times.windows(2).map(|pair| pair[1] - pair[0]);
         assert!(steps.clone().fold(0.0, f64::max) > 0.14);

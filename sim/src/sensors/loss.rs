@@ -35,11 +35,7 @@ impl Loss {
                 present: None,
             })
         });
-        Self {
-            single,
-            bursts,
-            numbers,
-        }
+        Self { single, bursts, numbers }
     }
 
     /// Whether the frame sent at `time_s` is lost. Times must not fall.
@@ -84,10 +80,7 @@ impl Bursts {
 
     fn after(&self, time_s: f64, numbers: &mut ChaCha8Rng) -> Burst {
         let from_s = time_s + self.gap_s.sample(numbers);
-        Burst {
-            from_s,
-            until_s: from_s + self.length_s.draw(numbers),
-        }
+        Burst { from_s, until_s: from_s + self.length_s.draw(numbers) }
     }
 }
 
@@ -101,17 +94,11 @@ mod tests {
     }
 
     fn only_singles() -> SensorSettings {
-        SensorSettings {
-            bursts_per_hour: 0.0,
-            ..SensorSettings::default()
-        }
+        SensorSettings { bursts_per_hour: 0.0, ..SensorSettings::default() }
     }
 
     fn only_bursts() -> SensorSettings {
-        SensorSettings {
-            single_loss: Span::exactly(0.0),
-            ..SensorSettings::default()
-        }
+        SensorSettings { single_loss: Span::exactly(0.0), ..SensorSettings::default() }
     }
 
     #[test]
@@ -120,16 +107,11 @@ mod tests {
             let mut loss = loss(&only_singles(), seed);
             let single = loss.single;
             assert!((0.02..=0.05).contains(&single), "{single}");
-            let lost = (0..20_000)
-                .filter(|&frame| loss.is_lost(f64::from(frame) * 0.1))
-                .count();
+            let lost = (0..20_000).filter(|&frame| loss.is_lost(f64::from(frame) * 0.1)).count();
             let share = f64::from(u32::try_from(lost).unwrap()) / 20_000.0;
             // Four and a half standard errors of a share: forty seeds are forty chances.
             let bound = 4.5 * (single * (1.0 - single) / 20_000.0).sqrt();
-            assert!(
-                (share - single).abs() < bound,
-                "seed {seed}: {share} for {single}"
-            );
+            assert!((share - single).abs() < bound, "seed {seed}: {share} for {single}");
         }
     }
 
@@ -175,10 +157,7 @@ mod tests {
 
     #[test]
     fn without_either_nothing_is_lost() {
-        let settings = SensorSettings {
-            single_loss: Span::exactly(0.0),
-            ..only_singles()
-        };
+        let settings = SensorSettings { single_loss: Span::exactly(0.0), ..only_singles() };
         let mut loss = loss(&settings, 9);
         assert!((0..10_000).all(|frame| !loss.is_lost(f64::from(frame))));
     }

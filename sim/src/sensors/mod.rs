@@ -107,9 +107,7 @@ impl Sensors {
     pub fn sense(&mut self, exact: RideRow) -> Option<RideRow> {
         let RideRow { measured, true_soc } = exact;
         let time_s = measured.time_s;
-        let current_A = measured
-            .pack_current_A
-            .map(|current_A| self.pack_current.read(current_A));
+        let current_A = measured.pack_current_A.map(|current_A| self.pack_current.read(current_A));
         if let Some(counter) = &mut self.counter {
             counter.count(time_s, current_A);
         }
@@ -117,11 +115,7 @@ impl Sensors {
             return None;
         }
         let lost = self.loss.is_lost(time_s) || !measured.link_ok;
-        let measured = if lost {
-            measured.lost()
-        } else {
-            self.spoil(measured, current_A)
-        };
+        let measured = if lost { measured.lost() } else { self.spoil(measured, current_A) };
         Some(RideRow { measured, true_soc })
     }
 
@@ -135,9 +129,7 @@ impl Sensors {
     fn spoil(&mut self, exact: Measured, current_A: Option<f64>) -> Measured {
         let temperature = self.cell_temperature.as_mut();
         Measured {
-            pack_voltage_V: exact
-                .pack_voltage_V
-                .map(|value| self.pack_voltage.read(value)),
+            pack_voltage_V: exact.pack_voltage_V.map(|value| self.pack_voltage.read(value)),
             pack_current_A: current_A,
             charge_drawn_Ah: self.counter.as_ref().map(Counter::shown_Ah),
             cell_voltage_min_V: exact

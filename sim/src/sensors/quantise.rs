@@ -50,10 +50,7 @@ mod tests {
     #[test]
     fn tenths_are_the_numbers_that_a_person_would_write() {
         for (value, expected) in [(0.26, 0.3), (-0.26, -0.3), (0.04, 0.0), (36.449, 36.4)] {
-            assert!(
-                Steps::new(0.1).read(value).total_cmp(&expected).is_eq(),
-                "{value}"
-            );
+            assert!(Steps::new(0.1).read(value).total_cmp(&expected).is_eq(), "{value}");
         }
     }
 

@@ -24,10 +24,7 @@ impl Span {
     /// A span of one number.
     #[must_use]
     pub const fn exactly(value: f64) -> Self {
-        Self {
-            lowest: value,
-            highest: value,
-        }
+        Self { lowest: value, highest: value }
     }
 
     /// The middle.
@@ -110,19 +107,10 @@ impl Default for SensorSettings {
             temperature_offset_sd_K: 1.5,
             temperature_step_K: 1.0,
             speed_gain_sd: 0.02,
-            telemetry_rate_Hz: Span {
-                lowest: 5.0,
-                highest: 10.0,
-            },
+            telemetry_rate_Hz: Span { lowest: 5.0, highest: 10.0 },
             telemetry_jitter: 0.3,
-            single_loss: Span {
-                lowest: 0.02,
-                highest: 0.05,
-            },
-            burst_length_s: Span {
-                lowest: 2.0,
-                highest: 20.0,
-            },
+            single_loss: Span { lowest: 0.02, highest: 0.05 },
+            burst_length_s: Span { lowest: 2.0, highest: 20.0 },
             bursts_per_hour: 12.0,
             charge_counter: false,
             charge_counter_step_Ah: 0.001,
@@ -175,21 +163,13 @@ impl SensorSettings {
             ("voltage_step_V", self.voltage_step_V, 10.0),
             ("cell_voltage_noise_sd_V", self.cell_voltage_noise_sd_V, 1.0),
             ("cell_voltage_step_V", self.cell_voltage_step_V, 1.0),
-            (
-                "temperature_offset_sd_K",
-                self.temperature_offset_sd_K,
-                20.0,
-            ),
+            ("temperature_offset_sd_K", self.temperature_offset_sd_K, 20.0),
             ("temperature_step_K", self.temperature_step_K, 20.0),
             ("speed_gain_sd", self.speed_gain_sd, 0.2),
             ("telemetry_jitter", self.telemetry_jitter, 1.0),
             ("bursts_per_hour", self.bursts_per_hour, 3600.0),
             ("charge_counter_step_Ah", self.charge_counter_step_Ah, 1.0),
-            (
-                "charge_counter_restarts_per_hour",
-                self.charge_counter_restarts_per_hour,
-                3600.0,
-            ),
+            ("charge_counter_restarts_per_hour", self.charge_counter_restarts_per_hour, 3600.0),
         ] {
             within(key, given, 0.0, highest)?;
         }
@@ -229,12 +209,7 @@ fn within(key: &'static str, given: f64, lowest: f64, highest: f64) -> Result<()
     if (lowest..=highest).contains(&given) {
         return Ok(());
     }
-    Err(SensorError::OutOfRange {
-        key,
-        given,
-        lowest,
-        highest,
-    })
+    Err(SensorError::OutOfRange { key, given, lowest, highest })
 }
 
 #[cfg(test)]
@@ -262,24 +237,15 @@ mod tests {
 
     #[test]
     fn a_setting_that_makes_no_sense_is_named() {
-        let mut settings = SensorSettings {
-            current_noise_sd_A: -0.1,
-            ..SensorSettings::default()
-        };
+        let mut settings = SensorSettings { current_noise_sd_A: -0.1, ..SensorSettings::default() };
         let message = settings.check().unwrap_err().to_string();
-        assert_eq!(
-            message,
-            "sensor setting `current_noise_sd_A` is -0.1; allowed is 0 to 50"
-        );
+        assert_eq!(message, "sensor setting `current_noise_sd_A` is -0.1; allowed is 0 to 50");
 
         settings.current_noise_sd_A = f64::NAN;
         assert!(settings.check().is_err());
 
         settings.current_noise_sd_A = 0.0;
-        settings.single_loss = Span {
-            lowest: 0.5,
-            highest: 0.1,
-        };
+        settings.single_loss = Span { lowest: 0.5, highest: 0.1 };
         let message = settings.check().unwrap_err().to_string();
         assert_eq!(
             message,

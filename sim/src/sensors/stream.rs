@@ -43,13 +43,7 @@ mod tests {
     #[test]
     fn a_seed_means_the_same_as_ever() {
         // A witness of change, not of truth: rides are named by their seed.
-        assert_eq!(
-            stream(1, Purpose::PackVoltage).next_u64(),
-            15_715_005_604_373_573_095
-        );
-        assert_eq!(
-            stream(1, Purpose::Loss).next_u64(),
-            1_083_826_540_474_460_233
-        );
+        assert_eq!(stream(1, Purpose::PackVoltage).next_u64(), 15_715_005_604_373_573_095);
+        assert_eq!(stream(1, Purpose::Loss).next_u64(), 1_083_826_540_474_460_233);
     }
 }

@@ -35,10 +35,7 @@ fn bits(rows: &[RideRow]) -> Vec<Option<u64>> {
 
 #[test]
 fn the_same_seed_gives_the_same_bits_and_another_others() {
-    let settings = SensorSettings {
-        charge_counter: true,
-        ..SensorSettings::default()
-    };
+    let settings = SensorSettings { charge_counter: true, ..SensorSettings::default() };
     let first = bits(&sensed(&settings, 11, 20_000, 0.05));
     assert_eq!(first, bits(&sensed(&settings, 11, 20_000, 0.05)));
     assert_ne!(first, bits(&sensed(&settings, 12, 20_000, 0.05)));
@@ -47,21 +44,12 @@ fn the_same_seed_gives_the_same_bits_and_another_others() {
 #[test]
 fn turning_one_fault_off_changes_no_other() {
     let base = SensorSettings::default();
-    let quiet = SensorSettings {
-        current_noise_sd_A: 0.0,
-        drop_temperature: true,
-        ..base.clone()
-    };
+    let quiet = SensorSettings { current_noise_sd_A: 0.0, drop_temperature: true, ..base.clone() };
     let with = sensed(&base, 5, 20_000, 0.05);
     let without = sensed(&quiet, 5, 20_000, 0.05);
     assert_eq!(with.len(), without.len());
     for (a, b) in with.iter().zip(&without) {
-        for column in [
-            Column::Time,
-            Column::PackVoltage,
-            Column::Speed,
-            Column::LinkOk,
-        ] {
+        for column in [Column::Time, Column::PackVoltage, Column::Speed, Column::LinkOk] {
             assert_eq!(a.value(column), b.value(column));
         }
         assert_eq!(b.measured.cell_temperature_degC, None);
@@ -70,10 +58,8 @@ fn turning_one_fault_off_changes_no_other() {
 
 #[test]
 fn exact_sensors_hand_on_exact_rows() {
-    let settings = SensorSettings {
-        telemetry_rate_Hz: Span::exactly(1000.0),
-        ..SensorSettings::exact()
-    };
+    let settings =
+        SensorSettings { telemetry_rate_Hz: Span::exactly(1000.0), ..SensorSettings::exact() };
     let exact: Vec<_> = exact_ride(1000, 0.01).collect();
     assert_eq!(sensed(&settings, 3, 1000, 0.01), exact);
 }
@@ -83,67 +69,29 @@ type Spoils = (&'static str, fn(&mut SensorSettings), &'static [Column]);
 
 #[test]
 fn each_setting_spoils_its_own_columns_and_no_other() {
-    let every_row = SensorSettings {
-        telemetry_rate_Hz: Span::exactly(1000.0),
-        ..SensorSettings::exact()
-    };
+    let every_row =
+        SensorSettings { telemetry_rate_Hz: Span::exactly(1000.0), ..SensorSettings::exact() };
     let voltages = &[Column::PackVoltage, Column::CellVoltageMin];
     let current = &[Column::PackCurrent];
     let cases: [Spoils; 14] = [
         ("current_gain_sd", |s| s.current_gain_sd = 0.01, current),
-        (
-            "current_offset_sd_A",
-            |s| s.current_offset_sd_A = 0.05,
-            current,
-        ),
-        (
-            "current_noise_sd_A",
-            |s| s.current_noise_sd_A = 0.1,
-            current,
-        ),
+        ("current_offset_sd_A", |s| s.current_offset_sd_A = 0.05, current),
+        ("current_noise_sd_A", |s| s.current_noise_sd_A = 0.1, current),
         ("current_step_A", |s| s.current_step_A = 0.1, current),
         ("voltage_gain_sd", |s| s.voltage_gain_sd = 0.002, voltages),
-        (
-            "voltage_noise_sd_V",
-            |s| s.voltage_noise_sd_V = 0.02,
-            &voltages[..1],
-        ),
+        ("voltage_noise_sd_V", |s| s.voltage_noise_sd_V = 0.02, &voltages[..1]),
         ("voltage_step_V", |s| s.voltage_step_V = 0.1, &voltages[..1]),
-        (
-            "cell_voltage_noise_sd_V",
-            |s| s.cell_voltage_noise_sd_V = 0.01,
-            &voltages[1..],
-        ),
-        (
-            "cell_voltage_step_V",
-            |s| s.cell_voltage_step_V = 0.001,
-            &voltages[1..],
-        ),
+        ("cell_voltage_noise_sd_V", |s| s.cell_voltage_noise_sd_V = 0.01, &voltages[1..]),
+        ("cell_voltage_step_V", |s| s.cell_voltage_step_V = 0.001, &voltages[1..]),
         (
             "temperature_offset_sd_K",
             |s| s.temperature_offset_sd_K = 1.5,
             &[Column::CellTemperature],
         ),
-        (
-            "temperature_step_K",
-            |s| s.temperature_step_K = 1.0,
-            &[Column::CellTemperature],
-        ),
-        (
-            "drop_temperature",
-            |s| s.drop_temperature = true,
-            &[Column::CellTemperature],
-        ),
-        (
-            "speed_gain_sd",
-            |s| s.speed_gain_sd = 0.02,
-            &[Column::Speed, Column::Distance],
-        ),
-        (
-            "charge_counter",
-            |s| s.charge_counter = true,
-            &[Column::ChargeDrawn],
-        ),
+        ("temperature_step_K", |s| s.temperature_step_K = 1.0, &[Column::CellTemperature]),
+        ("drop_temperature", |s| s.drop_temperature = true, &[Column::CellTemperature]),
+        ("speed_gain_sd", |s| s.speed_gain_sd = 0.02, &[Column::Speed, Column::Distance]),
+        ("charge_counter", |s| s.charge_counter = true, &[Column::ChargeDrawn]),
     ];
     let exact: Vec<_> = exact_ride(500, 0.1).collect();
     for (name, set, spoiled) in cases {
@@ -151,10 +99,7 @@ fn each_setting_spoils_its_own_columns_and_no_other() {
         set(&mut settings);
         let rows = sensed(&settings, 17, 500, 0.1);
         for column in Column::ALL {
-            let same = rows
-                .iter()
-                .zip(&exact)
-                .all(|(a, b)| a.value(column) == b.value(column));
+            let same = rows.iter().zip(&exact).all(|(a, b)| a.value(column) == b.value(column));
             assert_eq!(same, !spoiled.contains(&column), "{name}: {column}");
         }
     }
@@ -178,11 +123,7 @@ fn a_lost_row_holds_nothing_that_comes_by_radio() {
     assert!(!lost.is_empty());
     for row in lost {
         for column in Column::ALL {
-            assert_eq!(
-                row.value(column).is_none(),
-                column.comes_by_link(),
-                "{column}"
-            );
+            assert_eq!(row.value(column).is_none(), column.comes_by_link(), "{column}");
         }
     }
 }
@@ -193,18 +134,12 @@ fn a_row_that_was_lost_before_stays_lost() {
     row.measured.pack_voltage_V = Some(36.0);
     row.measured.link_ok = false;
     let mut sensors = Sensors::new(&SensorSettings::exact(), 1).unwrap();
-    assert_eq!(
-        sensors.sense(row.clone()).unwrap().measured,
-        row.measured.lost()
-    );
+    assert_eq!(sensors.sense(row.clone()).unwrap().measured, row.measured.lost());
 }
 
 #[test]
 fn every_row_of_a_slow_log_arrives_or_is_lost() {
-    assert_eq!(
-        sensed(&SensorSettings::default(), 2, 3000, 10.0).len(),
-        3000
-    );
+    assert_eq!(sensed(&SensorSettings::default(), 2, 3000, 10.0).len(), 3000);
 }
 
 #[test]
@@ -236,10 +171,7 @@ fn readings_stand_on_their_steps() {
 
 #[test]
 fn speed_and_distance_are_wrong_by_one_and_the_same_gain() {
-    let settings = SensorSettings {
-        speed_gain_sd: 0.02,
-        ..SensorSettings::exact()
-    };
+    let settings = SensorSettings { speed_gain_sd: 0.02, ..SensorSettings::exact() };
     let mut gains = Vec::new();
     for row in sensed(&settings, 4, 5000, 0.02).iter().skip(1) {
         let time_s = row.measured.time_s;
@@ -248,13 +180,8 @@ fn speed_and_distance_are_wrong_by_one_and_the_same_gain() {
     }
     let (low, high) = gains
         .iter()
-        .fold((f64::MAX, f64::MIN), |(low, high), &gain| {
-            (low.min(gain), high.max(gain))
-        });
-    assert!(
-        high - low < 1e-12 && (high - 1.0).abs() > 1e-4,
-        "{low} {high}"
-    );
+        .fold((f64::MAX, f64::MIN), |(low, high), &gain| (low.min(gain), high.max(gain)));
+    assert!(high - low < 1e-12 && (high - 1.0).abs() > 1e-4, "{low} {high}");
 }
 
 #[test]
@@ -314,10 +241,7 @@ fn the_counter_counts_the_wrong_current_through_every_loss() {
 
 #[test]
 fn settings_that_make_no_sense_make_no_sensors() {
-    let settings = SensorSettings {
-        voltage_step_V: f64::INFINITY,
-        ..SensorSettings::default()
-    };
+    let settings = SensorSettings { voltage_step_V: f64::INFINITY, ..SensorSettings::default() };
     assert!(Sensors::new(&settings, 1).is_err());
 }
 

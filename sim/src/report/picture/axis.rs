@@ -63,11 +63,7 @@ impl Axis {
 
     fn label(&self, index: f64) -> String {
         let digits = format!("{:.*}", self.decimals, (index * self.step).abs());
-        if index < 0.0 {
-            format!("\u{2212}{digits}")
-        } else {
-            digits
-        }
+        if index < 0.0 { format!("\u{2212}{digits}") } else { digits }
     }
 }
 
@@ -108,22 +104,8 @@ impl TimeAxis {
         let high = span_s / unit_s;
         let fits = |step: &f64| high / step <= most_steps;
         let days = || std::iter::successors(Some(24.0), |step| Some(step * 2.0)).find(fits);
-        let step = steps
-            .iter()
-            .copied()
-            .find(fits)
-            .or_else(days)
-            .unwrap_or(high);
-        Self {
-            axis: Axis {
-                low: 0.0,
-                high,
-                step,
-                decimals: decimals(step),
-            },
-            unit_s,
-            title,
-        }
+        let step = steps.iter().copied().find(fits).or_else(days).unwrap_or(high);
+        Self { axis: Axis { low: 0.0, high, step, decimals: decimals(step) }, unit_s, title }
     }
 }
 
@@ -142,30 +124,18 @@ mod tests {
             labels(&Axis::around(66.8, 93.0, 6.0)),
             ["65", "70", "75", "80", "85", "90", "95"]
         );
-        assert_eq!(
-            labels(&Axis::around(-18.0, 41.0, 4.0)),
-            ["\u{2212}20", "0", "20", "40", "60"]
-        );
-        assert_eq!(
-            labels(&Axis::around(0.1, 0.44, 5.0)),
-            ["0.1", "0.2", "0.3", "0.4", "0.5"]
-        );
+        assert_eq!(labels(&Axis::around(-18.0, 41.0, 4.0)), ["\u{2212}20", "0", "20", "40", "60"]);
+        assert_eq!(labels(&Axis::around(0.1, 0.44, 5.0)), ["0.1", "0.2", "0.3", "0.4", "0.5"]);
     }
 
     #[test]
     fn time_is_counted_in_the_unit_that_fits_its_length() {
         let minutes = TimeAxis::over(2511.5, 12.0);
         assert_eq!(minutes.title, "Time since start (min)");
-        assert_eq!(
-            labels(&minutes.axis),
-            ["0", "5", "10", "15", "20", "25", "30", "35", "40"]
-        );
+        assert_eq!(labels(&minutes.axis), ["0", "5", "10", "15", "20", "25", "30", "35", "40"]);
         assert_eq!(TimeAxis::over(90.0, 12.0).title, "Time since start (s)");
         let week = TimeAxis::over(7.0 * 86_400.0, 12.0);
-        assert_eq!(
-            labels(&week.axis),
-            ["0", "24", "48", "72", "96", "120", "144", "168"]
-        );
+        assert_eq!(labels(&week.axis), ["0", "24", "48", "72", "96", "120", "144", "168"]);
     }
 
     proptest! {

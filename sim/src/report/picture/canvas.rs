@@ -32,20 +32,12 @@ pub(super) struct Ink {
 impl Ink {
     /// A fill that hides what lies beneath it by `cover`.
     pub(super) fn fill(colour: RGBColor, cover: f64) -> Self {
-        Self {
-            colour,
-            cover,
-            thickness: 0.0,
-        }
+        Self { colour, cover, thickness: 0.0 }
     }
 
     /// A line.
     pub(super) fn line(colour: RGBColor, thickness: f64) -> Self {
-        Self {
-            colour,
-            cover: 1.0,
-            thickness,
-        }
+        Self { colour, cover: 1.0, thickness }
     }
 
     fn style(self, filled: bool) -> ShapeStyle {
@@ -75,9 +67,7 @@ impl<'a> Canvas<'a> {
     /// An empty sheet of `size` pixels that is written to `svg`.
     pub(super) fn new(svg: &'a mut String, size: (u32, u32)) -> Self {
         let fine = (size.0 * FINENESS, size.1 * FINENESS);
-        Self {
-            area: SVGBackend::with_string(svg, fine).into_drawing_area(),
-        }
+        Self { area: SVGBackend::with_string(svg, fine).into_drawing_area() }
     }
 
     /// Ends the drawing; the sheet is no longer needed.
@@ -88,9 +78,7 @@ impl<'a> Canvas<'a> {
     /// A filled rectangle from its upper left to its lower right corner.
     pub(super) fn rectangle(&self, from: Place, to: Place, ink: Ink) -> Result<(), PictureError> {
         let corners = [point(from), point(to)];
-        self.area
-            .draw(&Rectangle::new(corners, ink.style(true)))
-            .map_err(refused)
+        self.area.draw(&Rectangle::new(corners, ink.style(true))).map_err(refused)
     }
 
     /// A line through all places; a dot where they are but one.
@@ -100,14 +88,9 @@ impl<'a> Canvas<'a> {
             [] => Ok(()),
             [only] => {
                 let radius = units(ink.thickness * 0.75);
-                self.area
-                    .draw(&Circle::new(*only, radius, ink.style(true)))
-                    .map_err(refused)
+                self.area.draw(&Circle::new(*only, radius, ink.style(true))).map_err(refused)
             }
-            _ => self
-                .area
-                .draw(&PathElement::new(points, ink.style(false)))
-                .map_err(refused),
+            _ => self.area.draw(&PathElement::new(points, ink.style(false))).map_err(refused),
         }
     }
 
@@ -132,9 +115,7 @@ impl<'a> Canvas<'a> {
     ) -> Result<(), PictureError> {
         let mut points = distinct(upper);
         points.extend(distinct(lower).into_iter().rev());
-        self.area
-            .draw(&Polygon::new(points, ink.style(true)))
-            .map_err(refused)
+        self.area.draw(&Polygon::new(points, ink.style(true))).map_err(refused)
     }
 
     /// Words beside `place`, at the middle of their height.
@@ -147,9 +128,7 @@ impl<'a> Canvas<'a> {
         let style = TextStyle::from((FAMILY, size, slope).into_font())
             .color(&hand.colour)
             .pos(Pos::new(hand.side, VPos::Center));
-        self.area
-            .draw(&Text::new(text, point(place), style))
-            .map_err(refused)
+        self.area.draw(&Text::new(text, point(place), style)).map_err(refused)
     }
 }
 
@@ -173,7 +152,5 @@ fn units(pixels: f64) -> i32 {
 }
 
 fn refused(error: impl std::fmt::Display) -> PictureError {
-    PictureError::Drawing {
-        reason: error.to_string(),
-    }
+    PictureError::Drawing { reason: error.to_string() }
 }

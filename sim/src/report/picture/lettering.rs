@@ -62,10 +62,8 @@ impl Lettering {
     /// As much of the start of `text` as is at most `widest` pixels wide, with an ellipsis where
     /// something had to go. Control characters, which no picture can show, become spaces.
     pub(super) fn fitted(&self, text: &str, size: f64, weight: Weight, widest: f64) -> String {
-        let mut text: String = text
-            .chars()
-            .map(|letter| if is_shown(letter) { letter } else { ' ' })
-            .collect();
+        let mut text: String =
+            text.chars().map(|letter| if is_shown(letter) { letter } else { ' ' }).collect();
         if self.width(&text, size, weight) <= widest {
             return text;
         }

@@ -124,10 +124,7 @@ impl PictureBuilder {
     /// A builder that has seen no row yet.
     #[must_use]
     pub fn new() -> Self {
-        Self {
-            rows: 0,
-            bins: Bins::new(),
-        }
+        Self { rows: 0, bins: Bins::new() }
     }
 
     /// Takes one more row.
@@ -136,8 +133,7 @@ impl PictureBuilder {
     /// the row before it is drawn at the time of the row before it.
     pub fn push(&mut self, sample: &Sample) {
         self.rows = self.rows.saturating_add(1);
-        self.bins
-            .push(sample.time_s, &Series::values(sample), !sample.link_ok);
+        self.bins.push(sample.time_s, &Series::values(sample), !sample.link_ok);
     }
 
     /// The picture of all rows taken, under a heading.
@@ -148,10 +144,7 @@ impl PictureBuilder {
     pub fn finish(self, heading: &Heading) -> Result<Picture, PictureError> {
         match page::draw(heading, &self.bins)? {
             Some(svg) => Ok(Picture { svg }),
-            None => Err(PictureError::Empty {
-                ride: heading.ride.clone(),
-                rows: self.rows,
-            }),
+            None => Err(PictureError::Empty { ride: heading.ride.clone(), rows: self.rows }),
         }
     }
 }

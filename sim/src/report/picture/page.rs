@@ -68,8 +68,7 @@ impl Page<'_> {
     /// Draws everything and returns the name of the board as drawn.
     fn content(&self, heading: &Heading, panels: &[Panel]) -> Result<String, PictureError> {
         let size = (f64::from(WIDTH), f64::from(HEIGHT));
-        self.canvas
-            .rectangle((0.0, 0.0), size, Ink::fill(PAGE, 1.0))?;
+        self.canvas.rectangle((0.0, 0.0), size, Ink::fill(PAGE, 1.0))?;
         let name = self.heading(heading)?;
         self.panels(panels)?;
         self.footer()?;
@@ -160,8 +159,7 @@ impl Page<'_> {
             let from = frame.x(from_s);
             // A loss too short for a pixel is still to be seen.
             let to = frame.x(to_s).max(from + 1.5).min(frame.right);
-            self.canvas
-                .rectangle((from, frame.top), (to, frame.bottom), ink)?;
+            self.canvas.rectangle((from, frame.top), (to, frame.bottom), ink)?;
         }
         Ok(())
     }
@@ -176,8 +174,7 @@ impl Page<'_> {
             self.canvas.words(&text, (x, BOTTOM + 15.0), label)?;
         }
         let middle = f64::midpoint(LEFT, RIGHT);
-        self.canvas
-            .words(self.time.title, (middle, BOTTOM + 39.0), title)?;
+        self.canvas.words(self.time.title, (middle, BOTTOM + 39.0), title)?;
         if losses(self.bins).is_empty() {
             return Ok(());
         }
@@ -186,8 +183,7 @@ impl Page<'_> {
         self.canvas.words(text, (RIGHT, y), note)?;
         let right = RIGHT - self.width(text, note) - 8.0;
         let ink = Ink::fill(LOST, LOST_COVER);
-        self.canvas
-            .rectangle((right - SIGN_WIDTH, y - 6.0), (right, y + 6.0), ink)
+        self.canvas.rectangle((right - SIGN_WIDTH, y - 6.0), (right, y + 6.0), ink)
     }
 
     fn width(&self, text: &str, hand: Hand) -> f64 {
@@ -219,21 +215,13 @@ fn losses(bins: &Bins) -> Vec<(f64, f64, f64)> {
 }
 
 fn hand(size: f64, weight: Weight, colour: RGBColor, side: HPos) -> Hand {
-    Hand {
-        size,
-        weight,
-        colour,
-        side,
-    }
+    Hand { size, weight, colour, side }
 }
 
 /// The drawing, brought from the fine units back to pixels, with a name that can be read aloud.
 fn framed(drawing: &str, name: &str) -> String {
     let (width, height) = (WIDTH * FINENESS, HEIGHT * FINENESS);
-    let name = name
-        .replace('&', "&amp;")
-        .replace('<', "&lt;")
-        .replace('>', "&gt;");
+    let name = name.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}\" height=\"{HEIGHT}\" \
          viewBox=\"0 0 {width} {height}\" role=\"img\" stroke-linejoin=\"round\">\n\

@@ -179,11 +179,7 @@ fn current() -> Plan {
         span: 2.0,
         from_zero: true,
         curves: vec![
-            Curve::new(
-                "out of the pack (pale: peaks)",
-                Look::Above { series },
-                DRIVING,
-            ),
+            Curve::new("out of the pack (pale: peaks)", Look::Above { series }, DRIVING),
             Curve::new("back into it", Look::Below { series }, BRAKING),
         ],
     }
@@ -223,11 +219,7 @@ fn range() -> Plan {
         curves: vec![
             Curve::new("", Look::Band { low, high }, BELIEF),
             Curve::new("likely", line(Series::Range, 2.2), BELIEF),
-            Curve::new(
-                "met nine times in ten",
-                dashes(Series::RangeLow, 1.8),
-                BELIEF,
-            ),
+            Curve::new("met nine times in ten", dashes(Series::RangeLow, 1.8), BELIEF),
         ],
     }
 }

@@ -18,10 +18,7 @@ pub(super) fn png(svg: &str) -> Result<Vec<u8>, PictureError> {
     for weight in [Weight::Regular, Weight::Bold] {
         fonts.load_font_data(weight.bytes().to_vec());
     }
-    let options = Options {
-        fontdb: Arc::new(fonts),
-        ..Options::default()
-    };
+    let options = Options { fontdb: Arc::new(fonts), ..Options::default() };
     let tree = Tree::from_str(svg, &options).map_err(refused)?;
     let size = tree.size().to_int_size();
     let mut pixels =
@@ -31,7 +28,5 @@ pub(super) fn png(svg: &str) -> Result<Vec<u8>, PictureError> {
 }
 
 fn refused(error: impl std::fmt::Display) -> PictureError {
-    PictureError::Drawing {
-        reason: error.to_string(),
-    }
+    PictureError::Drawing { reason: error.to_string() }
 }

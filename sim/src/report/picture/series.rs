@@ -72,9 +72,7 @@ impl Series {
             sample.true_soc.and_then(share),
             sample.pack_voltage_V.and_then(drawable),
             sample.pack_current_A.and_then(drawable),
-            sample
-                .speed_m_s
-                .and_then(|speed| drawable(speed * KM_H_PER_M_S)),
+            sample.speed_m_s.and_then(|speed| drawable(speed * KM_H_PER_M_S)),
             drawable(sample.range_km),
             drawable(sample.range_low_km),
             share(sample.drive_demand),

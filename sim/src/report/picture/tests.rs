@@ -83,10 +83,7 @@ fn the_svg_is_well_formed_and_holds_heading_axes_and_legend() {
         "Time since start (min)",
         "shaded: telemetry lost",
     ] {
-        assert!(
-            words.iter().any(|word| word == expected),
-            "{expected} is missing"
-        );
+        assert!(words.iter().any(|word| word == expected), "{expected} is missing");
     }
 }
 
@@ -94,23 +91,15 @@ fn the_svg_is_well_formed_and_holds_heading_axes_and_legend() {
 fn what_was_never_measured_has_no_panel_and_no_legend() {
     let words = words(picture((0..2400).map(bare)).svg());
     assert!(words.iter().any(|word| word == "Charge (%)"));
-    for absent in [
-        "voltage", "current", "Speed", "Thumb", "Range", "true", "lost",
-    ] {
-        assert!(
-            !words.iter().any(|word| word.contains(absent)),
-            "{absent} is there"
-        );
+    for absent in ["voltage", "current", "Speed", "Thumb", "Range", "true", "lost"] {
+        assert!(!words.iter().any(|word| word.contains(absent)), "{absent} is there");
     }
 }
 
 #[test]
 fn a_ride_without_rows_is_an_error_that_names_it() {
     let error = PictureBuilder::new().finish(&heading()).unwrap_err();
-    assert_eq!(
-        error.to_string(),
-        "the ride `to-work.csv` holds nothing to draw (0 rows)"
-    );
+    assert_eq!(error.to_string(), "the ride `to-work.csv` holds nothing to draw (0 rows)");
 }
 
 #[test]
@@ -159,17 +148,11 @@ fn nan_and_infinity_leave_a_gap_and_are_never_drawn() {
 fn all_that_is_drawn_lies_on_the_sheet() {
     let picture = picture((0..2400).map(sample));
     let document = roxmltree::Document::parse(picture.svg()).unwrap();
-    for points in document
-        .descendants()
-        .filter_map(|node| node.attribute("points"))
-    {
+    for points in document.descendants().filter_map(|node| node.attribute("points")) {
         for pair in points.split_whitespace() {
             let (x, y) = pair.split_once(',').unwrap();
             let (x, y): (i32, i32) = (x.parse().unwrap(), y.parse().unwrap());
-            assert!(
-                (720..=11_720).contains(&x) && (920..=10_420).contains(&y),
-                "{pair}"
-            );
+            assert!((720..=11_720).contains(&x) && (920..=10_420).contains(&y), "{pair}");
         }
     }
 }
@@ -183,10 +166,7 @@ fn the_png_has_its_size_and_many_colours() {
     assert_eq!((frame.width, frame.height), (page::WIDTH, page::HEIGHT));
     let colours: BTreeSet<&[u8]> = pixels.chunks_exact(4).collect();
     assert!(colours.len() > 100, "{} colours", colours.len());
-    assert!(
-        pixels.chunks_exact(4).all(|pixel| pixel[3] == 255),
-        "no pixel is see-through"
-    );
+    assert!(pixels.chunks_exact(4).all(|pixel| pixel[3] == 255), "no pixel is see-through");
 }
 
 #[test]
@@ -205,12 +185,7 @@ fn the_same_rows_give_the_same_bytes() {
 
 #[test]
 fn an_interval_that_leaves_the_scale_of_charge_ends_at_its_end() {
-    let full = |step| Sample {
-        soc: 0.99,
-        soc_low: 0.93,
-        soc_high: 1.04,
-        ..bare(step)
-    };
+    let full = |step| Sample { soc: 0.99, soc_low: 0.93, soc_high: 1.04, ..bare(step) };
     let words = words(picture((0..100).map(full)).svg());
     assert!(words.iter().any(|word| word == "100"));
     assert!(!words.iter().any(|word| word == "105" || word == "102"));
@@ -225,26 +200,16 @@ fn a_ride_of_one_row_is_drawn_as_dots() {
 
 #[test]
 fn a_long_ride_needs_no_larger_file_than_its_bins() {
-    let long = picture((0..400_000).map(|step| Sample {
-        soc: 0.5,
-        ..sample(step)
-    }));
+    let long = picture((0..400_000).map(|step| Sample { soc: 0.5, ..sample(step) }));
     assert!(long.svg().len() < 1_500_000, "{} bytes", long.svg().len());
-    assert!(
-        words(long.svg())
-            .iter()
-            .any(|word| word == "Time since start (h)")
-    );
+    assert!(words(long.svg()).iter().any(|word| word == "Time since start (h)"));
 }
 
 #[test]
 fn both_files_are_written_and_a_failure_names_the_path() {
     let folder = tempfile::tempdir().unwrap();
     let picture = picture((0..100).map(sample));
-    let (svg, png) = (
-        folder.path().join("ride.svg"),
-        folder.path().join("ride.png"),
-    );
+    let (svg, png) = (folder.path().join("ride.svg"), folder.path().join("ride.png"));
     picture.write(Target::create(svg.clone()).unwrap()).unwrap();
     picture.write(Target::create(png.clone()).unwrap()).unwrap();
     assert_eq!(fs::read_to_string(&svg).unwrap(), picture.svg());
@@ -252,5 +217,9 @@ fn both_files_are_written_and_a_failure_names_the_path() {
     let refused = |name: &str| Target::create(folder.path().join(name)).unwrap_err().to_string();
     assert!(refused("nowhere/ride.svg").contains("nowhere"));
     assert!(refused("ride.bmp").contains("neither .svg nor .png"));
-    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 2, "nothing is left beside the pictures");
+    assert_eq!(
+        fs::read_dir(folder.path()).unwrap().count(),
+        2,
+        "nothing is left beside the pictures"
+    );
 }

@@ -56,11 +56,7 @@ impl Extent {
     fn joined(self, later: Self) -> Self {
         Self {
             first: self.first,
-            lowest: if later.lowest.value < self.lowest.value {
-                later.lowest
-            } else {
-                self.lowest
-            },
+            lowest: if later.lowest.value < self.lowest.value { later.lowest } else { self.lowest },
             highest: if later.highest.value > self.highest.value {
                 later.highest
             } else {
@@ -142,12 +138,7 @@ pub(super) struct Bins {
 
 impl Bins {
     pub(super) fn new() -> Self {
-        Self {
-            start_s: None,
-            newest_s: 0.0,
-            width_s: FIRST_WIDTH_S,
-            bins: Vec::new(),
-        }
+        Self { start_s: None, newest_s: 0.0, width_s: FIRST_WIDTH_S, bins: Vec::new() }
     }
 
     /// Takes a row of `time_s`, with its `values` in the order of [`Series::place`].

@@ -60,15 +60,11 @@ pub(super) fn paint(
     match curve.look {
         Look::Line { series, thickness } => {
             let ink = Ink::line(curve.colour, thickness);
-            lines(frame, bins, series)
-                .iter()
-                .try_for_each(|run| canvas.line(run, ink))
+            lines(frame, bins, series).iter().try_for_each(|run| canvas.line(run, ink))
         }
         Look::Dashes { series, thickness } => {
             let ink = Ink::line(curve.colour, thickness);
-            lines(frame, bins, series)
-                .iter()
-                .try_for_each(|run| canvas.dashes(run, ink))
+            lines(frame, bins, series).iter().try_for_each(|run| canvas.dashes(run, ink))
         }
         Look::Band { low, high } => {
             let ink = Ink::fill(curve.colour, PALE);
@@ -114,10 +110,7 @@ fn area(
             } else {
                 extent.mean()
             };
-            Some((
-                frame.place(time_s, side(value, 0.0)),
-                frame.place(time_s, 0.0),
-            ))
+            Some((frame.place(time_s, side(value, 0.0)), frame.place(time_s, 0.0)))
         })
     };
     fill(canvas, &edges(true), Ink::fill(curve.colour, HALF))?;
@@ -134,16 +127,10 @@ fn fill(canvas: &Canvas<'_>, runs: &[Vec<(Place, Place)>], ink: Ink) -> Result<(
 /// The unbroken lines of `series`.
 fn lines(frame: &Frame, bins: &Bins, series: Series) -> Vec<Vec<Place>> {
     let points = |bin: &Bin| {
-        bin.extent(series).map(|extent| {
-            extent
-                .points()
-                .map(|point| frame.place(point.time_s, point.value))
-        })
+        bin.extent(series)
+            .map(|extent| extent.points().map(|point| frame.place(point.time_s, point.value)))
     };
-    runs(bins, points)
-        .into_iter()
-        .map(|run| run.concat())
-        .collect()
+    runs(bins, points).into_iter().map(|run| run.concat()).collect()
 }
 
 /// What `of` makes of each bin, in stretches that end where it makes nothing.

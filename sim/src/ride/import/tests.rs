@@ -57,23 +57,14 @@ fn names_units_signs_and_decimal_commas_become_ours() {
          0.000,36.5000,2.5000,25.00,10.000,0.5000\n\
          0.200,36.4000,-1.2500,0.00,-1.000,-1.0000\n"
     );
-    assert_eq!(
-        done,
-        Imported {
-            rows: 2,
-            dropped: 0
-        }
-    );
+    assert_eq!(done, Imported { rows: 2, dropped: 0 });
 }
 
 const SIMPLE: &str = "[columns.time_s]\nfrom = \"t\"\n[columns.pack_voltage_V]\nfrom = \"U\"\n";
 
 #[test]
 fn all_headers_that_lack_are_named_with_those_there() {
-    assert_eq!(
-        refusal("T;U\n1;2\n", SIMPLE),
-        "log.csv: no column `t`, `U`; its columns are `T;U`"
-    );
+    assert_eq!(refusal("T;U\n1;2\n", SIMPLE), "log.csv: no column `t`, `U`; its columns are `T;U`");
 }
 
 #[test]
@@ -109,23 +100,11 @@ fn a_forgotten_scale_shows_before_and_after_the_conversion() {
 #[test]
 fn a_repeated_time_is_an_error_unless_the_mapping_drops_it() {
     let log = "t,U\n1,36\n1,37\n2,38\n";
-    assert_eq!(
-        refusal(log, SIMPLE),
-        "log.csv, line 3: time does not increase: 1 s after 1 s"
-    );
+    assert_eq!(refusal(log, SIMPLE), "log.csv, line 3: time does not increase: 1 s after 1 s");
     let map = format!("drop_repeated_times = true\n{SIMPLE}");
     let (text, done) = imported(log, &map).unwrap();
-    assert_eq!(
-        text,
-        "time_s,pack_voltage_V\n1.000,36.0000\n2.000,38.0000\n"
-    );
-    assert_eq!(
-        done,
-        Imported {
-            rows: 2,
-            dropped: 1
-        }
-    );
+    assert_eq!(text, "time_s,pack_voltage_V\n1.000,36.0000\n2.000,38.0000\n");
+    assert_eq!(done, Imported { rows: 2, dropped: 1 });
 }
 
 #[test]
@@ -148,10 +127,7 @@ fn decimal_commas_in_quotes_may_stand_between_commas() {
 fn a_row_without_link_takes_over_nothing_stale() {
     let map = format!("{SIMPLE}[columns.link_ok]\nfrom = \"ok\"\n");
     let (text, _) = imported("t,U,ok\n1,36,1\n2,--,0\n", &map).unwrap();
-    assert_eq!(
-        text,
-        "time_s,pack_voltage_V,link_ok\n1.000,36.0000,1\n2.000,,0\n"
-    );
+    assert_eq!(text, "time_s,pack_voltage_V,link_ok\n1.000,36.0000,1\n2.000,,0\n");
 }
 
 proptest! {

@@ -40,10 +40,7 @@ fn an_unknown_column_is_refused_with_ours() {
         message.starts_with("map.toml, line 1, `[columns.voltage]`: unknown variant `voltage`"),
         "{message}"
     );
-    assert!(
-        message.contains("`pack_voltage_V`, `pack_current_A`"),
-        "{message}"
-    );
+    assert!(message.contains("`pack_voltage_V`, `pack_current_A`"), "{message}");
 }
 
 #[test]
@@ -66,9 +63,7 @@ fn a_mapping_without_time_is_refused() {
 #[test]
 fn a_unit_of_another_quantity_is_refused_with_those_that_fit() {
     assert_eq!(
-        refusal(&format!(
-            "{TIME}[columns.speed_m_s]\nfrom = \"v\"\nunit = \"mV\"\n"
-        )),
+        refusal(&format!("{TIME}[columns.speed_m_s]\nfrom = \"v\"\nunit = \"mV\"\n")),
         "map.toml: `columns.speed_m_s.unit` is `mV`; allowed is one of `m/s`, `km/h`, `mi/h`"
     );
     let message = refusal(&format!("{TIME}unit = \"fortnight\"\n"));
@@ -86,18 +81,12 @@ fn values_that_make_no_sense_are_named_with_what_is_allowed() {
             "scale = 0",
             "`columns.thumb.scale` is 0; allowed is a finite number that is not 0".to_owned(),
         ),
-        (
-            "offset = inf",
-            "`columns.thumb.offset` is inf; allowed is a finite number".to_owned(),
-        ),
+        ("offset = inf", "`columns.thumb.offset` is inf; allowed is a finite number".to_owned()),
         (
             "sign = 2",
             "`columns.thumb.sign` is 2; allowed is 1 or -1, and not together with `raw`".to_owned(),
         ),
-        (
-            "unit = \"%\"\nscale = 2",
-            format!("`columns.thumb.unit` is `%`; allowed is {either}"),
-        ),
+        ("unit = \"%\"\nscale = 2", format!("`columns.thumb.unit` is `%`; allowed is {either}")),
         (
             "raw = { full_brake = 5, neutral = 3, full_drive = 9 }",
             "`columns.thumb.raw` is full_brake = 5, neutral = 3, full_drive = 9; \
@@ -114,10 +103,7 @@ fn values_that_make_no_sense_are_named_with_what_is_allowed() {
 fn a_delimiter_is_one_character_that_no_number_has() {
     for bad in ["", ";;", "5", ".", "-", "\\\"", "a"] {
         let message = refusal(&format!("delimiter = \"{bad}\"\n{TIME}"));
-        assert!(
-            message.starts_with("map.toml: `delimiter` is \""),
-            "{message}"
-        );
+        assert!(message.starts_with("map.toml: `delimiter` is \""), "{message}");
     }
     assert!(read(&format!("delimiter = \"\\t\"\n{TIME}")).is_ok());
 }

@@ -28,10 +28,7 @@ fn a_log_gives_its_rows() {
 fn columns_may_stand_in_any_order_with_spaces_and_a_byte_order_mark() {
     let rows = all("\u{feff}thumb , time_s\r\n 0.5, 1.0 \r\n").unwrap();
     assert_eq!(rows[0].measured.thumb, Some(0.5));
-    assert_eq!(
-        rows[0].measured.time_s.total_cmp(&1.0),
-        std::cmp::Ordering::Equal
-    );
+    assert_eq!(rows[0].measured.time_s.total_cmp(&1.0), std::cmp::Ordering::Equal);
 }
 
 #[test]
@@ -181,10 +178,7 @@ fn bytes_that_are_no_text_are_named_with_their_place() {
         "ride.csv, line 3, field 2: the bytes are not UTF-8 text"
     );
     let header = RideReader::new(b"\xff,time_s\n".as_slice(), "ride.csv").unwrap_err();
-    assert_eq!(
-        header.to_string(),
-        "ride.csv, line 1, field 1: the bytes are not UTF-8 text"
-    );
+    assert_eq!(header.to_string(), "ride.csv, line 1, field 1: the bytes are not UTF-8 text");
 }
 
 #[test]
@@ -243,11 +237,7 @@ fn after_an_error_there_are_no_more_rows() {
 #[test]
 fn a_file_that_is_not_there_is_named() {
     let error = RideReader::open("no/such/ride.csv").unwrap_err();
-    assert!(
-        error
-            .to_string()
-            .starts_with("no/such/ride.csv: can't be opened: ")
-    );
+    assert!(error.to_string().starts_with("no/such/ride.csv: can't be opened: "));
 }
 
 /// A log that is made while it is read, so that only the reader could hold it all.
@@ -273,11 +263,7 @@ impl Read for Endless {
 #[test]
 fn a_row_is_read_before_the_file_ends() {
     let rest = b"time_s,pack_voltage_V,note\n".to_vec();
-    let source = Endless {
-        row: 0,
-        rows: u32::MAX,
-        rest,
-    };
+    let source = Endless { row: 0, rows: u32::MAX, rest };
     let rows = RideReader::new(source, "ride.csv").unwrap();
     assert_eq!(rows.take(20_000).filter(Result::is_ok).count(), 20_000);
 }

@@ -40,10 +40,7 @@ fn a_row_is_written_with_fixed_decimals_in_the_order_of_the_columns() {
 #[test]
 fn a_time_keeps_the_digits_that_it_needs() {
     let rows = [0.0, 0.01, 0.0123, 100.000_25].map(RideRow::at);
-    assert_eq!(
-        written(&rows, &[]).unwrap(),
-        "time_s\n0.000\n0.010\n0.0123\n100.00025\n"
-    );
+    assert_eq!(written(&rows, &[]).unwrap(), "time_s\n0.000\n0.010\n0.0123\n100.00025\n");
 }
 
 #[test]
@@ -51,11 +48,7 @@ fn a_row_without_link_has_empty_fields_even_if_it_holds_stale_values() {
     let mut row = full_row();
     row.measured.link_ok = false;
     assert_eq!(
-        written(
-            &[row],
-            &[Column::PackVoltage, Column::Thumb, Column::LinkOk]
-        )
-        .unwrap(),
+        written(&[row], &[Column::PackVoltage, Column::Thumb, Column::LinkOk]).unwrap(),
         "time_s,pack_voltage_V,thumb,link_ok\n0.200,,-0.5000,0\n"
     );
 }
@@ -102,9 +95,7 @@ fn carried_columns_come_out_as_they_went_in() {
     let (columns, carried) = (reader.columns(), reader.carried_names());
     let mut writer = RideWriter::new(Vec::new(), "out.csv", &columns, &carried).unwrap();
     while let Some(row) = reader.next() {
-        writer
-            .write_carrying(&row.unwrap(), reader.carried())
-            .unwrap();
+        writer.write_carrying(&row.unwrap(), reader.carried()).unwrap();
     }
     assert_eq!(
         String::from_utf8(writer.into_inner().unwrap()).unwrap(),
@@ -116,10 +107,7 @@ fn carried_columns_come_out_as_they_went_in() {
 fn a_carried_column_may_not_take_the_name_of_one_of_ours() {
     let carried = ["thumb".to_owned()];
     let error = RideWriter::new(Vec::new(), "out.csv", &[Column::Thumb], &carried).unwrap_err();
-    assert_eq!(
-        error.to_string(),
-        "out.csv: column `thumb` would be written twice"
-    );
+    assert_eq!(error.to_string(), "out.csv: column `thumb` would be written twice");
 }
 
 #[test]
@@ -135,21 +123,14 @@ fn a_log_appears_only_when_it_is_finished() {
     writer.write(&full_row()).unwrap();
     writer.finish().unwrap();
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
-    let rows: Vec<_> = RideReader::open(&path)
-        .unwrap()
-        .map(Result::unwrap)
-        .collect();
+    let rows: Vec<_> = RideReader::open(&path).unwrap().map(Result::unwrap).collect();
     assert_eq!(rows[0].measured.thumb, Some(-0.5));
 }
 
 #[test]
 fn a_place_where_nothing_can_be_written_is_named() {
     let error = RideWriter::create("no/such/folder/out.csv", &[], &[]).unwrap_err();
-    assert!(
-        error
-            .to_string()
-            .starts_with("no/such/folder/out.csv: can't be written: ")
-    );
+    assert!(error.to_string().starts_with("no/such/folder/out.csv: can't be written: "));
 }
 
 #[cfg(target_os = "linux")]
@@ -158,10 +139,7 @@ fn a_full_disk_is_told_and_not_swallowed() {
     let mut writer = RideWriter::create("/dev/full", &[Column::Thumb], &[]).unwrap();
     writer.write(&full_row()).unwrap();
     let error = writer.finish().unwrap_err().to_string();
-    assert!(
-        error.starts_with("/dev/full: can't be written: No space left"),
-        "{error}"
-    );
+    assert!(error.starts_with("/dev/full: can't be written: No space left"), "{error}");
 }
 
 /// Any value that a column can hold, at the fineness at which it is written.

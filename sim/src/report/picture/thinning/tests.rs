@@ -70,10 +70,7 @@ fn a_million_rows_never_need_more_than_the_most_bins() {
         assert!(bins.bins.len() <= MOST_BINS);
     }
     assert!(bins.bins.capacity() <= 2 * MOST_BINS);
-    assert!(
-        bins.bins.len() > MOST_BINS / 2,
-        "half of the bins at least are used"
-    );
+    assert!(bins.bins.len() > MOST_BINS / 2, "half of the bins at least are used");
     assert_eq!(bins.reach(Series::Current), Some((1.0, 99.0)));
 }
 
@@ -92,17 +89,8 @@ fn a_leap_of_years_is_bridged_by_widening() {
 #[test]
 fn a_step_back_in_time_is_drawn_at_the_newest_time() {
     let bins = bins_of(&[(10.0, 1.0), (12.0, 2.0), (11.0, 3.0)]);
-    let last = bins
-        .iter()
-        .last()
-        .and_then(|bin| bin.extent(Series::Current));
-    assert_eq!(
-        last.map(|extent| extent.last),
-        Some(Point {
-            time_s: 2.0,
-            value: 3.0
-        })
-    );
+    let last = bins.iter().last().and_then(|bin| bin.extent(Series::Current));
+    assert_eq!(last.map(|extent| extent.last), Some(Point { time_s: 2.0, value: 3.0 }));
 }
 
 #[test]
@@ -119,10 +107,7 @@ fn the_share_of_lost_telemetry_is_that_of_the_rows() {
     }
     let lost: Vec<f64> = bins.iter().map(Bin::lost).collect();
     assert_eq!(lost, [0.25]);
-    let means: Vec<f64> = bins
-        .iter()
-        .filter_map(|bin| bin.extent(Series::Current))
-        .map(Extent::mean)
-        .collect();
+    let means: Vec<f64> =
+        bins.iter().filter_map(|bin| bin.extent(Series::Current)).map(Extent::mean).collect();
     assert_eq!(means, [1.5]);
 }

@@ -1,0 +1,208 @@
+use std::fs;
+
+use super::*;
+
+const GOOD: &str = r#"name = "test board"
+assumed_temperature_degC = 20
+
+[cell]
+capacity_Ah = 4.2
+lowest_V = 2.8
+highest_V = 4.2
+resting_voltage = "ocv.csv"
+resistance = "resistance.csv"
+max_discharge_A = 20
+max_charge_A = 4
+
+[pack]
+series = 9
+parallel = 4
+soften_below_V = 29.0
+stop_below_V = 27.0
+discharge_through_protection = false
+
+[vehicle]
+mass_kg = 90
+wheel_diameter_m = 0.11
+rolling_resistance = 0.017
+drag_area_m2 = 0.55
+drivetrain_efficiency = 0.8
+consumption_Wh_km = 12
+"#;
+
+const OCV: &str =
+    "soc,ocv_25degC_V,ocv_0degC_V\n0,2.5,2.51\n0.5,3.7,3.69\n0.5,3.7,3.69\n1,4.2,4.19\n";
+const RESISTANCE: &str =
+    "soc,temperature_degC,r_dc_10s_1C_ohm\n0.1,0,0.06\n0.9,0,0.05\n0.1,25,0.03\n0.9,25,0.02\n";
+
+fn open_with(board: &str, ocv: &str, resistance: &str) -> Result<BoardFile, BoardFileError> {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("board.toml"), board).unwrap();
+    fs::write(folder.path().join("ocv.csv"), ocv).unwrap();
+    fs::write(folder.path().join("resistance.csv"), resistance).unwrap();
+    BoardFile::open(folder.path().join("board.toml"))
+}
+
+/// The faults of a board file, each with its line.
+fn faults(board: &str) -> Vec<String> {
+    told(&open_with(board, OCV, RESISTANCE).unwrap_err())
+}
+
+fn told(error: &BoardFileError) -> Vec<String> {
+    let line = |fault: &FileFault| match fault.line {
+        Some(line) => format!("{line}: {}", fault.what),
+        None => fault.what.clone(),
+    };
+    error.faults.iter().map(line).collect()
+}
+
+fn changed(from: &str, to: &str) -> String {
+    assert!(GOOD.contains(from));
+    GOOD.replace(from, to)
+}
+
+#[test]
+fn the_documented_keys_alone_make_a_board() {
+    let file = open_with(GOOD, OCV, RESISTANCE).unwrap();
+    assert_eq!(file.name, "test board");
+    assert_eq!(file.board.pack().series, 9);
+    let consumption = file.board.prior_consumption().to_f64();
+    assert!((consumption - 43.2).abs() < 1e-6, "12 Wh/km are 43.2 J/m, not {consumption}");
+}
+
+#[test]
+fn published_cells_go_by_their_name() {
+    let board = changed("\"ocv.csv\"", "\"chen-2020-nmc811-21700\"");
+    let board = board.replace("\"resistance.csv\"", "0.03");
+    assert!(open_with(&board, "", "").is_ok());
+}
+
+#[test]
+fn a_table_with_more_charge_than_the_pack_uses_is_cut_to_it() {
+    let file = open_with(GOOD, OCV, RESISTANCE).unwrap();
+    let curve = file.board.cell().resting.at(homestretch::units::Celsius::from_whole(25));
+    let empty = curve.voltage(homestretch::units::Ratio::ZERO).to_f64();
+    assert!((empty - 2.8).abs() < 0.001, "{empty}");
+}
+
+#[test]
+fn all_faults_come_at_once_each_with_its_line_value_and_range() {
+    let board = changed("capacity_Ah = 4.2", "capacity_Ah = -1")
+        .replace("series = 9", "series = 0")
+        .replace("mass_kg = 90", "mass_kg = \"heavy\"")
+        .replace("max_charge_A = 4\n", "");
+    assert_eq!(
+        faults(&board),
+        [
+            "5: cell.capacity_Ah is -1; 0.01 to 1000 is allowed",
+            "12: pack.series is 0; 1 to 60 is allowed",
+            "19: vehicle.mass_kg is the text \"heavy\"; a number is wanted",
+            "cell.max_charge_A is missing; a number from 0 to 2000 is wanted",
+        ]
+    );
+}
+
+#[test]
+fn a_misspelt_section_or_key_is_told_with_the_names_that_are_known() {
+    let board = changed("[pack]", "[pak]").replace("lowest_V", "lowest_v");
+    let told = faults(&board);
+    assert!(told.contains(&"13: `[pak]` is not known; [cell], [pack], [sensors], [throttle], [thumb], [vehicle] are".to_owned()), "{told:?}");
+    assert!(
+        told.iter()
+            .any(|fault| fault.starts_with("6: `cell.lowest_v` is not known; capacity_Ah, ")),
+        "{told:?}"
+    );
+}
+
+#[test]
+fn soften_under_stop_is_refused() {
+    let told = faults(&changed("soften_below_V = 29.0", "soften_below_V = 26.5"));
+    assert_eq!(
+        told,
+        ["16: pack.soften_below_V is 26.5; it has to be above pack.stop_below_V, which is 27"]
+    );
+}
+
+#[test]
+fn a_negative_resistance_is_refused() {
+    let told = faults(&changed("\"resistance.csv\"", "-1"));
+    assert_eq!(told, ["9: cell.resistance is -1; 0.00001 to 10 is allowed"]);
+}
+
+#[test]
+fn half_a_cell_is_refused() {
+    assert_eq!(
+        faults(&changed("parallel = 4", "parallel = 4.5")),
+        ["15: pack.parallel is 4.5; a whole number is wanted"]
+    );
+}
+
+#[test]
+fn no_number_at_all_is_refused() {
+    assert_eq!(
+        faults(&changed("mass_kg = 90", "mass_kg = nan")),
+        ["20: vehicle.mass_kg is NaN; 1 to 1000 is allowed"]
+    );
+    assert_eq!(
+        faults(&changed("mass_kg = 90", "mass_kg = inf")),
+        ["20: vehicle.mass_kg is inf; 1 to 1000 is allowed"]
+    );
+}
+
+#[test]
+fn a_thumb_with_its_centre_outside_its_ends_is_refused() {
+    let board = format!("{GOOD}\n[thumb]\nlow = 800\ncentre = 3900\nhigh = 3300\n");
+    let told = faults(&board);
+    assert_eq!(told.len(), 1);
+    assert!(told[0].starts_with("29: ") && told[0].contains("3900"), "{told:?}");
+}
+
+#[test]
+fn a_falling_curve_is_refused_with_both_voltages() {
+    let error =
+        open_with(GOOD, "soc,ocv_25degC_V\n0,2.5\n0.5,3.7\n1,3.6\n", RESISTANCE).unwrap_err();
+    let told = told(&error);
+    assert!(
+        told[0].starts_with("8: cell.resting_voltage: ")
+            && told[0].contains("3.60000 V is below the 3.70000 V"),
+        "{told:?}"
+    );
+}
+
+#[test]
+fn a_table_that_is_not_there_is_told_with_the_cells_that_are() {
+    let told = faults(&changed("\"ocv.csv\"", "\"mine.csv\""));
+    assert!(
+        told[0].contains("`mine.csv` is neither a file") && told[0].contains("kim-2011-nca-pouch"),
+        "{told:?}"
+    );
+}
+
+#[test]
+fn text_in_a_table_is_told_with_its_line() {
+    let error = open_with(GOOD, OCV, &RESISTANCE.replace("0.03", "low")).unwrap_err();
+    let told = told(&error);
+    assert!(
+        told[0].contains("resistance.csv:4: r_dc_10s_1C_ohm is `low`; a number is wanted"),
+        "{told:?}"
+    );
+}
+
+#[test]
+fn every_fault_of_syntax_has_its_line() {
+    let told = faults("name = \"x\n[cell]\ncapacity_Ah = = 3\n");
+    assert!(
+        told[0].starts_with("1: ") && told.iter().any(|fault| fault.starts_with("3: ")),
+        "{told:?}"
+    );
+}
+
+#[test]
+fn bytes_that_are_no_text_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("board.toml");
+    fs::write(&path, b"name = \"\xff\xfe\"").unwrap();
+    let error = BoardFile::open(&path).unwrap_err().to_string();
+    assert!(error.contains("board.toml") && error.contains("is not UTF-8"), "{error}");
+    assert!(BoardFile::open(folder.path().join("none")).is_err());
+}
