@@ -85,7 +85,7 @@ impl core::fmt::Display for CurveFault {
             ),
             Self::VoltageFalls { point, before, given } => write!(
                 f,
-                "point {}: {:.5} V is below the {:.5} V before it; a resting voltage never falls as charge rises",
+                "point {}: {:.4} V is below the {:.4} V before it; a resting voltage never falls as charge rises",
                 point.saturating_add(1),
                 given.to_f64(),
                 before.to_f64()

@@ -3,7 +3,7 @@
 //! Used by `reader`. All keys have a default, so that a board file without these sections rides.
 
 use homestretch::board::Board;
-use homestretch::throttle::{Calibration, Counts, Error, Settings};
+use homestretch::throttle::{Calibration, Counts, Error, Quantity, Settings};
 use homestretch::units::{MetresPerSecond, MetresPerSecondSquared};
 
 use super::document::Document;
@@ -68,22 +68,24 @@ fn calibration(document: &Document<'_>) -> Option<Calibration> {
 
 /// Names a refused count by its key and its line.
 fn blame(document: &Document<'_>, error: &Error) {
-    use homestretch::throttle::Quantity;
-    let Error::OutOfRange { quantity, .. } = error else {
-        return document.miss(format!("thumb: {error}"));
-    };
-    let key = match quantity {
-        Quantity::ThumbLow => "low",
-        Quantity::ThumbCentre => "centre",
-        Quantity::ThumbHigh => "high",
-        Quantity::ThumbDeadband => "deadband",
-        Quantity::ThumbHysteresis => "hysteresis",
-        Quantity::ThumbBrokenMargin => "broken_margin",
-        _ => return document.miss(format!("thumb: {error}")),
-    };
-    match document.find("thumb", key) {
-        Some(found) => document.blame(found.line, error.to_string()),
-        None => document.miss(error.to_string()),
+    const KEYS: [(Quantity, &str); 6] = [
+        (Quantity::ThumbLow, "low"),
+        (Quantity::ThumbCentre, "centre"),
+        (Quantity::ThumbHigh, "high"),
+        (Quantity::ThumbDeadband, "deadband"),
+        (Quantity::ThumbHysteresis, "hysteresis"),
+        (Quantity::ThumbBrokenMargin, "broken_margin"),
+    ];
+    if let Error::OutOfRange { quantity, given, lowest, highest } = error
+        && let Some((_, key)) = KEYS.iter().find(|(known, _)| known == quantity)
+    {
+        let what = format!("thumb.{key} is {given}; {lowest} to {highest} is allowed");
+        match document.find("thumb", key) {
+            Some(found) => document.blame(found.line, what),
+            None => document.miss(what),
+        }
+    } else {
+        document.miss(format!("thumb: {error}"));
     }
 }
 

@@ -48,7 +48,9 @@ impl<'t> Document<'t> {
             let line = error.span().map_or(1, |span| line_of(text, span.start));
             FileFault::at(line, error.message().replace('\n', " "))
         };
-        Err(errors.iter().map(fault).collect())
+        let mut faults: Vec<_> = errors.iter().map(fault).collect();
+        faults.sort_by_key(|fault| fault.line);
+        Err(faults)
     }
 
     /// The value of a key, where it is given. From now on the key is understood.
