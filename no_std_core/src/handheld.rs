@@ -113,7 +113,7 @@ impl<'b> Handheld<'b> {
         let leg = self
             .heard
             .zip(drawn)
-            .map_or(Leg::default(), |(before, drawn)| leg(now, &before, &frame, drawn));
+            .map_or(Leg::default(), |(before, drawn)| leg(now, &before, &frame, drawn, self.board));
         let load = self.range.load().after(
             frame.pack_current,
             drawn.unwrap_or(Quanta::ZERO),
@@ -159,13 +159,17 @@ impl<'b> Handheld<'b> {
     }
 }
 
-/// What moved since the frame before: the charge at the mean voltage, and the way.
-fn leg(now: Instant, before: &Heard, frame: &Telemetry, drawn: Quanta) -> Leg {
-    let volts = Volts::from_bits(
-        before.frame.pack_voltage.to_bits().midpoint(frame.pack_voltage.to_bits()),
-    );
+/// What moved since the frame before: the charge at the mean voltage, and the way. Energy that
+/// flows while the board stands (lights, a night, a charger) costs no way and is left out; a push
+/// that the odometer has not noticed yet is not.
+fn leg(now: Instant, before: &Heard, frame: &Telemetry, drawn: Quanta, board: &Board) -> Leg {
     let time = now.since(before.at).unwrap_or(Duration::ZERO);
-    Leg { energy: energy(drawn.to_coulombs(), volts), distance: way(time, &before.frame, frame) }
+    let distance = way(time, &before.frame, frame);
+    if distance <= Metres::ZERO && frame.pack_current < Charge::still_under(board) {
+        return Leg::default();
+    }
+    let volts = before.frame.pack_voltage.to_bits().midpoint(frame.pack_voltage.to_bits());
+    Leg { energy: energy(drawn.to_coulombs(), Volts::from_bits(volts)), distance }
 }
 
 fn energy(charge: Coulombs, volts: Volts) -> Joules {

@@ -127,11 +127,11 @@ impl Capacity {
         Ratio::from_bits(crate::math::scale(kept, self.reciprocal, KEPT_BITS))
     }
 
-    /// The charge that is `share` of the capacity.
+    /// The charge that is `share` of the capacity. For corrections, not for every tick.
     #[must_use]
     pub fn part(self, share: Ratio) -> Quanta {
-        // The capacity has at least 24 bits to spare: a millicoulomb is 2^26 quanta.
-        Quanta((self.whole.0 >> Ratio::FRACTION_BITS).saturating_mul(i64::from(share.to_bits())))
+        let wide = i128::from(self.whole.0).saturating_mul(i128::from(share.to_bits()));
+        Quanta(i64::try_from(wide >> Ratio::FRACTION_BITS).unwrap_or(i64::MAX))
     }
 }
 

@@ -195,6 +195,12 @@ impl Charge {
         self.capacity
     }
 
+    /// Pack currents under this count as none.
+    #[must_use]
+    pub fn still_under(board: &Board) -> Amperes {
+        board.current_for_hours(STILL_UNDER_HOURS)
+    }
+
     /// Since when the pack has been still.
     #[must_use]
     pub const fn rest(&self) -> Rest {
@@ -223,7 +229,7 @@ impl Charge {
         if time > gap::LONGEST_BRIDGE {
             return None;
         }
-        let still = still_under(board);
+        let still = Self::still_under(board);
         let quiet = before.current.magnitude() < still && last.current.magnitude() < still;
         let bridge = gap::bridged(before.current, last.current, self.mean_current, time, quiet);
         let counted = before.counter.zip(last.counter).and_then(|(earlier, later)| {
@@ -284,7 +290,7 @@ impl Charge {
     }
 
     fn watch_rest(&mut self, now: Instant, cell: &CellNow, current: Amperes, board: &Board) {
-        let still = current.magnitude() < still_under(board);
+        let still = current.magnitude() < Self::still_under(board);
         let resting = cell.without_drop(self.soc(), board);
         let (rest, reading) = self.rest.after(now, still, resting, board);
         match (rest, self.before_rest) {
@@ -416,10 +422,6 @@ impl CellNow {
         let reading = Reading { resting: self.volts + drop, relaxation_doubt: Volts::ZERO, noise };
         evidence::evidence(&reading, &board.cell().resting.at(self.temperature), board)
     }
-}
-
-fn still_under(board: &Board) -> Amperes {
-    board.current_for_hours(STILL_UNDER_HOURS)
 }
 
 fn root_of_squares(a: Ratio, b: Ratio) -> Ratio {

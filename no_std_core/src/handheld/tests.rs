@@ -86,6 +86,23 @@ fn two_kilometres_teach_their_consumption() {
 }
 
 #[test]
+fn a_night_on_the_charger_teaches_nothing_about_the_road() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    let standing = |current| Telemetry { speed: Some(MetresPerSecond::ZERO), ..frame(current) };
+    for tick in 0..2000_u64 {
+        hand.tick(at(tick * 100), CENTRE, Some(&frame(8)));
+    }
+    hand.tick(at(200_000), CENTRE, Some(&standing(0)));
+    let before = hand.range.consumption();
+    for second in 0..2000_u64 {
+        let current = if second < 1000 { -6 } else { 0 };
+        hand.tick(at(210_000 + second * 10_000), CENTRE, Some(&standing(current)));
+    }
+    assert_eq!(hand.range.consumption(), before);
+}
+
+#[test]
 fn an_odometer_that_restarts_costs_no_way() {
     let before = Telemetry { distance: Some(Metres::from_whole(900)), ..frame(0) };
     let after = Telemetry { distance: Some(Metres::from_whole(1)), ..frame(0) };
