@@ -65,9 +65,10 @@ impl Replay {
             if let Some(writer) = &mut outputs.estimates {
                 writer.write(&estimate).context("cannot write the estimates")?;
             }
-            let demand = output.demand.share.to_f64();
             if let Some(picture) = &mut picture {
-                picture.push(&sample(&row, &estimate, demand));
+                let asked = board.throttle.parts().curves.acceleration(output.demand.asked);
+                let accelerations = (asked.to_f64(), output.demand.acceleration.to_f64());
+                picture.push(&sample(&row, &estimate, accelerations));
             }
             summary.add(&row, &estimate, &output);
         }
@@ -110,7 +111,7 @@ impl Replay {
     }
 }
 
-fn sample(row: &RideRow, estimate: &EstimateRow, drive_demand: f64) -> Sample {
+fn sample(row: &RideRow, estimate: &EstimateRow, (asked_m_s2, allowed_m_s2): (f64, f64)) -> Sample {
     let measured = &row.measured;
     Sample {
         time_s: measured.time_s,
@@ -123,8 +124,8 @@ fn sample(row: &RideRow, estimate: &EstimateRow, drive_demand: f64) -> Sample {
         speed_m_s: measured.speed_m_s,
         range_km: estimate.range_km,
         range_low_km: estimate.range_low_km,
-        drive_demand,
-        thumb: measured.thumb,
+        allowed_m_s2,
+        asked_m_s2: measured.thumb.map(|_| asked_m_s2),
         link_ok: measured.link_ok,
     }
 }

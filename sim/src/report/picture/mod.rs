@@ -54,10 +54,10 @@ pub struct Sample {
     pub range_km: f64,
     /// Distance that it lasts nine times in ten.
     pub range_low_km: f64,
-    /// What the thumb was allowed to do, -1 (full brake) to 1 (full drive).
-    pub drive_demand: f64,
-    /// What the thumb asked for, -1 to 1, where that was recorded.
-    pub thumb: Option<f64>,
+    /// What the thumb was allowed to do, drive positive, brake negative.
+    pub allowed_m_s2: f64,
+    /// What the thumb asked for by the board's curves, where a thumb was recorded.
+    pub asked_m_s2: Option<f64>,
     /// Whether telemetry came through.
     pub link_ok: bool,
 }

@@ -198,9 +198,9 @@ fn speed() -> Plan {
 fn thumb() -> Plan {
     let series = Series::Thumb;
     Plan {
-        title: "Thumb (% of full; below zero brakes)",
+        title: "Thumb, as acceleration (m/s²; below zero brakes)",
         weight: 1.1,
-        span: 20.0,
+        span: 1.0,
         from_zero: true,
         curves: vec![
             Curve::new("asked", Look::Reach { series }, OUTSIDE),

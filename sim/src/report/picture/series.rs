@@ -75,8 +75,8 @@ impl Series {
             sample.speed_m_s.and_then(|speed| drawable(speed * KM_H_PER_M_S)),
             drawable(sample.range_km),
             drawable(sample.range_low_km),
-            share(sample.drive_demand),
-            sample.thumb.and_then(share),
+            drawable(sample.allowed_m_s2),
+            sample.asked_m_s2.and_then(drawable),
         ]
     }
 }
@@ -111,8 +111,8 @@ mod tests {
             speed_m_s: Some(10.0),
             range_km: 12.0,
             range_low_km: 9.0,
-            drive_demand: -0.5,
-            thumb: Some(-1.0),
+            allowed_m_s2: -0.5,
+            asked_m_s2: Some(-1.0),
             link_ok: true,
         };
         let values = Series::values(&sample);
@@ -126,8 +126,8 @@ mod tests {
             (Series::Speed, 36.0),
             (Series::Range, 12.0),
             (Series::RangeLow, 9.0),
-            (Series::Demand, -50.0),
-            (Series::Thumb, -100.0),
+            (Series::Demand, -0.5),
+            (Series::Thumb, -1.0),
         ] {
             assert_eq!(values[series.place()], Some(value), "{series:?}");
         }

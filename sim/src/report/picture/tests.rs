@@ -25,8 +25,8 @@ fn sample(step: u32) -> Sample {
         speed_m_s: Some(4.0 + 3.0 * (time_s / 60.0).cos()),
         range_km: soc * 20.0,
         range_low_km: soc * 16.0,
-        drive_demand: 0.4 * (time_s / 25.0).sin(),
-        thumb: Some(0.5 * (time_s / 25.0).sin()),
+        allowed_m_s2: 0.4 * (time_s / 25.0).sin(),
+        asked_m_s2: Some(0.5 * (time_s / 25.0).sin()),
         link_ok: !(500..560).contains(&step),
     }
 }
@@ -40,7 +40,7 @@ fn bare(step: u32) -> Sample {
         speed_m_s: None,
         range_km: f64::NAN,
         range_low_km: f64::NAN,
-        thumb: None,
+        asked_m_s2: None,
         link_ok: true,
         ..sample(step)
     }
@@ -111,7 +111,7 @@ fn a_ride_of_nothing_but_nan_is_an_error() {
             soc: nan,
             soc_low: nan,
             soc_high: nan,
-            drive_demand: nan,
+            allowed_m_s2: nan,
             speed_m_s: Some(nan),
             ..bare(step)
         });

@@ -1,0 +1,143 @@
+//! Good input: what comes out, and what must not matter.
+
+use serde_json::Value;
+
+use super::{Bench, ride};
+
+fn json(bench: &Bench, more: &[&str]) -> Value {
+    let assert = bench.replay(&[&["--json"], more].concat()).success();
+    serde_json::from_slice(&assert.get_output().stdout).expect("one JSON object and nothing else")
+}
+
+#[test]
+fn estimates_have_a_row_per_row_of_the_ride() {
+    let bench = Bench::new();
+    bench.replay(&["--estimates", "e.csv"]).success();
+    let text = String::from_utf8(bench.read("e.csv")).unwrap();
+    let mut lines = text.lines();
+    let header = "time_s,soc,soc_low,soc_high,range_km,range_low_km,capacity_Ah,resistance_scale";
+    assert_eq!(lines.next(), Some(header));
+    let rows: Vec<Vec<f64>> =
+        lines.map(|line| line.split(',').map(|field| field.parse().unwrap()).collect()).collect();
+    assert_eq!(rows.len(), 1200);
+    for row in rows {
+        let [_, soc, low, high, range, range_low, ..] = row[..] else { panic!("{row:?}") };
+        assert!(0.0 <= low && low <= soc && soc <= high && high <= 1.0, "{row:?}");
+        assert!(0.0 <= range_low && range_low <= range, "{row:?}");
+    }
+}
+
+#[test]
+fn removing_the_truth_changes_no_byte_of_the_estimates() {
+    let bench = Bench::new();
+    bench.replay(&["--estimates", "with.csv", "--memory", "with.bin"]).success();
+    let without: String =
+        ride().lines().map(|line| format!("{}\n", line.rsplit_once(',').unwrap().0)).collect();
+    assert!(!without.contains("true_soc"));
+    bench.put("ride.csv", without);
+    bench.replay(&["--estimates", "without.csv", "--memory", "without.bin"]).success();
+    assert_eq!(bench.read("with.csv"), bench.read("without.csv"));
+    assert_eq!(bench.read("with.bin"), bench.read("without.bin"));
+}
+
+#[test]
+fn columns_that_nobody_knows_change_nothing() {
+    let bench = Bench::new();
+    bench.replay(&["--estimates", "plain.csv"]).success();
+    let more: String = ride()
+        .lines()
+        .enumerate()
+        .map(|(n, line)| format!("{line},{}\n", if n == 0 { "mood" } else { "fine" }))
+        .collect();
+    bench.put("ride.csv", more);
+    bench.replay(&["--estimates", "more.csv"]).success();
+    assert_eq!(bench.read("plain.csv"), bench.read("more.csv"));
+}
+
+#[test]
+fn what_a_lost_frame_holds_is_not_looked_at() {
+    let bench = Bench::new();
+    let with_link = |stale: &str| -> String {
+        let mut text = String::from("time_s,pack_voltage_V,pack_current_A,link_ok\n");
+        for step in 0..200 {
+            let (measured, link) = if step % 7 == 3 { (stale, 0) } else { ("38.1,4.0", 1) };
+            text.push_str(&format!("{}.{},{measured},{link}\n", step / 10, step % 10));
+        }
+        text
+    };
+    bench.put("ride.csv", with_link(","));
+    bench.replay(&["--estimates", "empty.csv"]).success();
+    bench.put("ride.csv", with_link("12.3,-40"));
+    bench.replay(&["--estimates", "stale.csv"]).success();
+    assert_eq!(bench.read("empty.csv"), bench.read("stale.csv"));
+}
+
+#[test]
+fn the_same_ride_gives_the_same_bytes() {
+    let bench = Bench::new();
+    bench.replay(&["--estimates", "a.csv", "--plot", "a.svg", "--plot", "a.png"]).success();
+    bench.replay(&["--estimates", "b.csv", "--plot", "b.svg", "--plot", "b.png"]).success();
+    for ending in ["csv", "svg", "png"] {
+        assert_eq!(bench.read(&format!("a.{ending}")), bench.read(&format!("b.{ending}")));
+    }
+    assert_eq!(&bench.read("a.png")[..4], b"\x89PNG");
+}
+
+#[test]
+fn a_series_of_rides_is_one_life() {
+    let bench = Bench::new();
+    let first = json(&bench, &["--memory", "m.bin"]);
+    let second = json(&bench, &["--memory", "m.bin"]);
+    let width = |result: &Value| {
+        result["first"]["soc_high"].as_f64().unwrap() - result["first"]["soc_low"].as_f64().unwrap()
+    };
+    assert!(width(&second) < width(&first), "a memory makes the first estimate surer");
+}
+
+#[test]
+fn json_is_one_object_with_the_documented_keys() {
+    let result = json(&Bench::new(), &[]);
+    for key in
+        ["ride", "board", "rows", "frames_lost", "duration_s", "first", "last", "against_truth"]
+    {
+        assert!(result.get(key).is_some(), "{key} is missing: {result}");
+    }
+    assert_eq!(result["rows"], 1200);
+}
+
+#[test]
+fn a_thumb_that_was_never_neutral_is_told_to_be_held_back() {
+    let assert = Bench::new().replay(&[]).success();
+    let text = String::from_utf8_lossy(&assert.get_output().stdout).into_owned();
+    assert!(text.contains("thumb held back") && text.contains("not armed"), "{text}");
+}
+
+#[test]
+fn a_log_of_another_shape_is_imported_and_replays() {
+    let bench = Bench::new();
+    let theirs: String = std::iter::once("ms;Ubatt;Strom\n".to_owned())
+        .chain((0..100).map(|step| format!("{};{};{}\n", step * 100, 38_500 - step, -4)))
+        .collect();
+    bench.put("theirs.csv", theirs);
+    bench.put(
+        "mapping.toml",
+        "delimiter = \";\"\n[columns.time_s]\nfrom = \"ms\"\nunit = \"ms\"\n\
+         [columns.pack_voltage_V]\nfrom = \"Ubatt\"\nscale = 0.001\n\
+         [columns.pack_current_A]\nfrom = \"Strom\"\nsign = -1\n",
+    );
+    bench
+        .run(&["import", "theirs.csv", "--mapping", "mapping.toml", "--out", "ride.csv"])
+        .success();
+    let text = String::from_utf8(bench.read("ride.csv")).unwrap();
+    assert_eq!(text.lines().nth(1), Some("0.000,38.5000,4.0000"));
+    bench.replay(&[]).success();
+}
+
+#[test]
+fn help_has_an_example() {
+    for command in ["replay", "import"] {
+        let assert = Bench::new().run(&[command, "--help"]).success();
+        let text = String::from_utf8_lossy(&assert.get_output().stdout).into_owned();
+        assert!(text.contains("Example:"), "{text}");
+    }
+}
