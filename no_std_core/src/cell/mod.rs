@@ -8,5 +8,5 @@ pub mod published;
 mod resistance;
 mod resting;
 
-pub use resistance::{Pulse, ResistanceFault, ResistanceMap};
-pub use resting::{CurveFault, RestingCurve, RestingCurveAt};
+pub use resistance::{MOST_TEMPERATURES, Pulse, ResistanceFault, ResistanceMap};
+pub use resting::{CurveFault, MOST_COLUMNS, RestingCurve, RestingCurveAt};

@@ -12,7 +12,7 @@ use crate::units::{Celsius, Ohms, Ratio};
 const GRID_BITS: u32 = 4;
 const POINTS: usize = (1 << GRID_BITS) + 1;
 /// How many temperatures a map may be given at; one more is kept for the cold beyond them.
-pub(super) const MOST_TEMPERATURES: usize = 7;
+pub const MOST_TEMPERATURES: usize = 7;
 
 /// How far below the coldest given temperature the map is continued.
 const COLDER_BY_K: i32 = 20;

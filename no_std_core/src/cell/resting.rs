@@ -15,7 +15,7 @@ const POINTS: usize = (1 << GRID_BITS) + 1;
 /// One step of the grid, in bits of a `Ratio`.
 const STEP: i32 = 1 << (Ratio::FRACTION_BITS - GRID_BITS);
 /// How many temperatures one curve may be given at.
-pub(super) const MOST_COLUMNS: usize = 4;
+pub const MOST_COLUMNS: usize = 4;
 
 /// Why points are no resting-voltage curve.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,6 +1,6 @@
 //! How far the charge that is left will carry the rider.
 //!
-//! Energy is not charge: [`usable`] asks the cell how much can be had before the pack sags to
+//! Energy is not charge: [`Usable`] asks the cell how much can be had before the pack sags to
 //! where no drive is left; [`Consumption`] learns by distance what a metre costs. Fed with what
 //! each telemetry frame moved, asks `charge`; read by `status`.
 

@@ -52,7 +52,7 @@ impl Bench {
     fn new() -> Self {
         let bench = Self { folder: tempfile::tempdir().unwrap() };
         bench.put("board.toml", BOARD);
-        bench.put("ride.csv", &ride());
+        bench.put("ride.csv", ride());
         bench
     }
 
