@@ -1,0 +1,230 @@
+//! Lets the three estimators live the same spoiled rides and scores them.
+//!
+//! Rides, seeds and the presence of a temperature sensor are the tasks, done on all cores; what
+//! comes out does not depend on how many those are. Written down by `report`.
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use anyhow::Context;
+use homestretch_sim::ride::RideRow;
+use indicatif::ProgressBar;
+use rayon::prelude::*;
+use serde::Serialize;
+use tempfile::TempDir;
+
+use crate::board_file;
+use crate::counting::Counting;
+use crate::ekf::{FOUND, Filter};
+use crate::estimator::{Estimator, Plugged};
+use crate::group::Group;
+use crate::ours::Plug;
+use crate::reference::Reference;
+use crate::score::{SCORED_FROM, Score};
+use crate::side_by_side::{SideBySide, Summaries};
+use crate::spoiled::{self, Spoiling};
+
+/// What is to be done to each trace.
+#[derive(Clone, Debug)]
+pub struct Trial {
+    /// One run each; none of them where the rows are to be exact.
+    pub seeds: Vec<u64>,
+    /// Whether the rows go in as they are, once.
+    pub exact: bool,
+}
+
+/// The scores with, or without, a temperature sensor.
+#[derive(Clone, Debug, Serialize)]
+pub struct Scoreboard {
+    /// Which.
+    pub with_temperature: bool,
+    /// One for each trace.
+    pub traces: Vec<TraceLine>,
+    /// Traces of one cell pooled.
+    pub by_cell: Vec<PooledLine>,
+    /// Traces of one [`Group`] pooled.
+    pub by_group: Vec<PooledLine>,
+    /// Everything pooled.
+    pub all: Summaries,
+}
+
+/// The scores of a trace.
+#[derive(Clone, Debug, Serialize)]
+pub struct TraceLine {
+    /// Its name.
+    pub ride: String,
+    /// Its cell.
+    pub cell: String,
+    /// Its group.
+    pub group: Group,
+    /// Its scores by seed, where there are seeds.
+    pub seeds: Vec<SeedLine>,
+    /// The seeds pooled.
+    pub pooled: Summaries,
+}
+
+/// The scores of a trace with one seed.
+#[derive(Clone, Debug, Serialize)]
+pub struct SeedLine {
+    /// As asked for.
+    pub seed: u64,
+    /// As given to the sensors.
+    pub sensor_seed: u64,
+    /// The scores.
+    pub scores: Summaries,
+}
+
+/// The scores of several traces.
+#[derive(Clone, Debug, Serialize)]
+pub struct PooledLine {
+    /// What they share.
+    pub name: String,
+    /// The scores.
+    pub scores: Summaries,
+}
+
+/// The scores of all `references`, first with a temperature sensor and then without.
+///
+/// `ours` is given the board file of each trace; without it its columns stay empty.
+///
+/// # Errors
+/// Those of writing board files, of the sensors and of `ours`, with the trace's name.
+pub fn run(
+    references: &[Reference],
+    trial: &Trial,
+    ours: Option<&Plug>,
+    progress: &ProgressBar,
+) -> anyhow::Result<Vec<Scoreboard>> {
+    let boards = Boards::write(references)?;
+    let seeds: Vec<Option<u64>> =
+        if trial.exact { vec![None] } else { trial.seeds.iter().copied().map(Some).collect() };
+    let tasks: Vec<(usize, Spoiling)> = [true, false]
+        .iter()
+        .flat_map(|&with_temperature| {
+            (0..references.len()).map(move |trace| (trace, with_temperature))
+        })
+        .flat_map(|(trace, with_temperature)| {
+            let spoiling = move |&seed: &Option<u64>| Spoiling { seed, with_temperature };
+            seeds.iter().map(move |seed| (trace, spoiling(seed)))
+        })
+        .collect();
+    progress.set_length(u64::try_from(tasks.len()).unwrap_or(u64::MAX));
+    let scores = tasks
+        .par_iter()
+        .map(|&(trace, spoiling)| {
+            let reference = &references[trace];
+            let plugged = ours.map(|plug| plug(&boards.paths[trace])).transpose();
+            let score = plugged.and_then(|ours| live(reference, spoiling, ours));
+            progress.inc(1);
+            score.with_context(|| reference.name.clone())
+        })
+        .collect::<anyhow::Result<Vec<_>>>()?;
+    let per_board = references.len() * seeds.len();
+    Ok([true, false]
+        .into_iter()
+        .zip(scores.chunks(per_board))
+        .map(|(with_temperature, scores)| scoreboard(references, with_temperature, &seeds, scores))
+        .collect())
+}
+
+/// Board files in a folder that goes when it is no longer needed.
+struct Boards {
+    paths: Vec<PathBuf>,
+    _folder: TempDir,
+}
+
+impl Boards {
+    fn write(references: &[Reference]) -> anyhow::Result<Self> {
+        let folder = tempfile::tempdir().context("a folder for board files")?;
+        let paths = references
+            .iter()
+            .map(|reference| board_file::write(reference, folder.path()))
+            .collect::<Result<_, _>>()?;
+        Ok(Self { paths, _folder: folder })
+    }
+}
+
+/// One ride through all estimators.
+fn live(
+    reference: &Reference,
+    spoiling: Spoiling,
+    mut ours: Option<Plugged>,
+) -> anyhow::Result<SideBySide<Score>> {
+    let rows = spoiled::rows(reference, spoiling)?;
+    let mut counting = Counting::new(reference.build.clone());
+    let mut filter = Filter::new(reference.build.clone(), FOUND);
+    let mut scores = SideBySide::default();
+    through(&rows, &mut counting, &mut scores.counting);
+    through(&rows, &mut filter, &mut scores.filter);
+    if let Some(ours) = &mut ours {
+        through(&rows, ours, &mut scores.ours);
+    }
+    Ok(scores)
+}
+
+/// Takes `rows` through `estimator`, and scores those that are to be scored.
+pub fn through(rows: &[RideRow], estimator: &mut dyn Estimator, score: &mut Score) {
+    let Some(first) = rows.first() else { return };
+    let from_s = first.measured.time_s + SCORED_FROM;
+    let mut before_s = first.measured.time_s;
+    for row in rows {
+        let estimate = estimator.step(&row.measured);
+        let time_s = row.measured.time_s;
+        if let (Some(true_soc), true) = (row.true_soc, time_s >= from_s) {
+            score.add(estimate, true_soc, time_s - before_s);
+        }
+        before_s = time_s;
+    }
+}
+
+fn scoreboard(
+    references: &[Reference],
+    with_temperature: bool,
+    seeds: &[Option<u64>],
+    scores: &[SideBySide<Score>],
+) -> Scoreboard {
+    let mut by_cell: BTreeMap<&str, SideBySide<Score>> = BTreeMap::new();
+    let mut by_group: BTreeMap<Group, SideBySide<Score>> = BTreeMap::new();
+    let mut all = SideBySide::default();
+    let mut traces = Vec::new();
+    for (reference, scores) in references.iter().zip(scores.chunks(seeds.len())) {
+        let mut pooled = SideBySide::default();
+        for score in scores {
+            pooled.absorb(score);
+        }
+        let group = Group::of(&reference.facts);
+        let cell = reference.facts.cell.as_str();
+        by_cell.entry(cell).or_default().absorb(&pooled);
+        by_group.entry(group).or_default().absorb(&pooled);
+        all.absorb(&pooled);
+        let seed_lines = seeds.iter().zip(scores).filter_map(|(&seed, score)| {
+            let seed = seed?;
+            Some(SeedLine {
+                seed,
+                sensor_seed: spoiled::sensor_seed(&reference.name, seed),
+                scores: score.summaries(),
+            })
+        });
+        traces.push(TraceLine {
+            ride: reference.name.clone(),
+            cell: cell.to_owned(),
+            group,
+            seeds: seed_lines.collect(),
+            pooled: pooled.summaries(),
+        });
+    }
+    let pooled =
+        |(name, score): (String, SideBySide<Score>)| PooledLine { name, scores: score.summaries() };
+    let by_cell = by_cell.into_iter().map(|(k, v)| (k.to_owned(), v));
+    let by_group = by_group.into_iter().map(|(k, v)| (k.to_string(), v));
+    Scoreboard {
+        with_temperature,
+        traces,
+        by_cell: by_cell.map(pooled).collect(),
+        by_group: by_group.map(pooled).collect(),
+        all: all.summaries(),
+    }
+}
+
+#[cfg(test)]
+mod tests;

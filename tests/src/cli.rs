@@ -1,0 +1,60 @@
+//! Arguments, progress and exit codes; what is computed is computed elsewhere.
+
+mod accuracy;
+mod ekf_search;
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use anyhow::Context;
+use clap::{Parser, Subcommand};
+
+/// Checks of Homestretch against the outside world.
+#[derive(Debug, Parser)]
+#[command(name = "homestretch-checks", version)]
+pub struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Accuracy(accuracy::Arguments),
+    EkfSearch(ekf_search::Arguments),
+}
+
+impl Arguments {
+    /// Does what was asked for.
+    ///
+    /// # Errors
+    /// Whatever stands in the way, with its place.
+    pub fn run(&self) -> anyhow::Result<()> {
+        match &self.command {
+            Command::Accuracy(arguments) => arguments.run(),
+            Command::EkfSearch(arguments) => arguments.run(),
+        }
+    }
+}
+
+/// Where traces are read from unless another folder is named.
+fn folder(named: Option<&Path>) -> PathBuf {
+    named.map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("data"), Path::to_owned)
+}
+
+/// The seeds 1 to `count`.
+fn seeds(count: u64) -> Vec<u64> {
+    (1..=count).collect()
+}
+
+/// The command as it was typed, under the program's own name.
+fn typed() -> String {
+    let arguments = std::env::args().skip(1);
+    let words = std::iter::once(String::from("homestretch-checks")).chain(arguments);
+    words.collect::<Vec<_>>().join(" ")
+}
+
+/// Puts `text` on standard output.
+fn show(text: &str) -> anyhow::Result<()> {
+    let mut out = std::io::stdout().lock();
+    out.write_all(text.as_bytes()).and_then(|()| out.flush()).context("standard output")
+}
