@@ -25,9 +25,9 @@ fn square(volts: Volts) -> i64 {
 
 /// What `reading` says about charge.
 ///
-/// The doubt in volts is carried over to charge by looking up both ends of it, not by a slope: at
-/// the edge of a plateau a slope would promise what the next millivolt takes away. The larger
-/// side counts.
+/// The doubt in volts is carried over to charge by looking up both ends of it, at one sigma and at
+/// two, not by a slope: at the edge of a plateau a slope would promise what the next millivolt
+/// takes away. What reaches furthest for its sigma counts.
 #[must_use]
 pub(crate) fn evidence(reading: &Reading, curve: &RestingCurveAt<'_>, board: &Board) -> Evidence {
     let voltmeter = reading.resting.scaled(board.sensors().voltage_gain_error);
@@ -41,8 +41,12 @@ pub(crate) fn evidence(reading: &Reading, curve: &RestingCurveAt<'_>, board: &Bo
     // A voltmeter without doubt would divide by nothing.
     let doubt = Volts::from_bits(doubt.max(1));
     let soc = curve.soc(reading.resting);
-    let (low, high) = (curve.soc(reading.resting - doubt), curve.soc(reading.resting + doubt));
-    let half_width = (soc - low).max(high - soc).max(Ratio::from_bits(1));
+    let reach = |doubt: Volts| {
+        let (low, high) = (curve.soc(reading.resting - doubt), curve.soc(reading.resting + doubt));
+        (soc - low).max(high - soc)
+    };
+    let at_two = Ratio::from_bits(reach(doubt + doubt).to_bits() >> 1);
+    let half_width = reach(doubt).max(at_two).max(Ratio::from_bits(1));
     let share = |part: Volts| {
         let of_doubt =
             divide(i64::from(part.to_bits()), i64::from(doubt.to_bits()), Ratio::FRACTION_BITS);

@@ -2,7 +2,7 @@
 //!
 //! Used by `charge` between two frames. Three voices: the charge counter of the other end, where
 //! there is one and it did not restart; a straight line between the currents before and after;
-//! the mean current of the last half minute.
+//! the mean current of the last minute.
 
 use super::counter::Quanta;
 use crate::math::scale;
@@ -16,8 +16,9 @@ pub(crate) const PLAIN_STEP: Duration = Duration::from_millis(1000);
 /// After this long nothing is assumed about what flowed: the pack may have been charged.
 pub(crate) const LONGEST_BRIDGE: Duration = Duration::from_secs(600);
 
-/// The mean current forgets with this time constant, a power of two of microseconds (33.6 s).
-const MEAN_OVER_BITS: u32 = 25;
+/// The mean current forgets with this time constant, a power of two of microseconds (67 s): about
+/// that of the relaxation of cells, which [`super::relaxation`] tells by it.
+const MEAN_OVER_BITS: u32 = 26;
 
 /// One sigma of a bridged charge is at least this share of it. Common practice, no source.
 const LEAST_DOUBT: Ratio = Ratio::from_percent(5);

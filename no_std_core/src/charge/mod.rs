@@ -12,14 +12,17 @@ mod counter;
 mod evidence;
 mod gap;
 mod ledger;
+mod relaxation;
 mod rest;
 
 pub use counter::{Capacity, Quanta};
 pub use ledger::{Evidence, Ledger};
+pub use relaxation::Relaxation;
 pub use rest::Rest;
 
 use self::evidence::Reading;
 use self::gap::Bridged;
+use self::rest::{Pair, Sample};
 use crate::board::Board;
 use crate::cell::Pulse;
 use crate::math::narrow;
@@ -41,6 +44,14 @@ const TIME_OFF_DOUBT: Ratio = Ratio::from_percent(1);
 
 /// A voltage that is this many sigma from what was remembered wins over it, squared: three.
 const CONTRADICTION_SQUARED: i64 = 9;
+
+/// A voltage that leaves charge open by more than this (one sigma) stands on a plateau. Its doubts
+/// are not bell-shaped there, so it is refused unless it knows more than is known already.
+const PLATEAU: Ratio = Ratio::from_percent(5);
+
+/// After so long under watch the load before it has left nothing behind that a stop would show:
+/// three time constants of the mean current.
+const PAST_IS_KNOWN_AFTER: Duration = Duration::from_secs(200);
 
 /// Currents under the one that empties the pack in this many hours count as none: above the
 /// offset of a sensor and what lights and a waiting motor controller draw.
@@ -70,6 +81,8 @@ pub struct Memory {
     pub soc: Ratio,
     /// What it may have been wrong by.
     pub ledger: Ledger,
+    /// How the cells were found to relax.
+    pub relaxation: Relaxation,
 }
 
 /// The last frame that was believed.
@@ -111,6 +124,9 @@ pub struct Charge {
     drawn_since: Quanta,
     counted_for: Duration,
     mean_current: Amperes,
+    /// How long the load has been watched without a gap.
+    watched_for: Duration,
+    relaxation: Relaxation,
     rest: Rest,
     before_rest: Option<BeforeRest>,
     weakest_cell_seen: bool,
@@ -132,6 +148,8 @@ impl Charge {
             drawn_since: Quanta::ZERO,
             counted_for: Duration::ZERO,
             mean_current: Amperes::ZERO,
+            watched_for: Duration::ZERO,
+            relaxation: memory.map_or_else(Relaxation::default, |memory| memory.relaxation),
             rest: Rest::Moving,
             before_rest: None,
             weakest_cell_seen: false,
@@ -212,7 +230,11 @@ impl Charge {
     pub fn memory(&self, board: &Board) -> Option<Memory> {
         match self.stage {
             Stage::Unheard(memory) => memory,
-            Stage::Counting(_) => Some(Memory { soc: self.soc(), ledger: self.ledger_now(board) }),
+            Stage::Counting(_) => Some(Memory {
+                soc: self.soc(),
+                ledger: self.ledger_now(board),
+                relaxation: self.relaxation,
+            }),
         }
     }
 
@@ -260,6 +282,7 @@ impl Charge {
         self.remaining = self.held(self.remaining - charge);
         self.drawn_since = self.drawn_since + charge;
         self.counted_for = self.counted_for + time;
+        self.watched_for = self.watched_for + time;
         self.mean_current = gap::mean_after(self.mean_current, last.current, time);
         Some(charge)
     }
@@ -291,8 +314,8 @@ impl Charge {
 
     fn watch_rest(&mut self, now: Instant, cell: &CellNow, current: Amperes, board: &Board) {
         let still = current.magnitude() < Self::still_under(board);
-        let resting = cell.without_drop(self.soc(), board);
-        let (rest, reading) = self.rest.after(now, still, resting, board);
+        let sample = cell.sample(self.soc(), board.cell_current(self.mean_current), board);
+        let (rest, pair) = self.rest.after(now, still, sample);
         match (rest, self.before_rest) {
             (Rest::Moving, _) => self.before_rest = None,
             (Rest::Still { since, .. }, _) if since == now => {
@@ -303,31 +326,39 @@ impl Charge {
             (Rest::Still { .. }, _) => {}
         }
         self.rest = rest;
-        if let (Some(reading), Some(before)) = (reading, self.before_rest) {
-            self.correct(&reading, before, cell.temperature, board);
+        if let Some(pair) = pair {
+            self.correct(pair, cell.temperature, board);
         }
     }
 
     /// Puts this rest's newest evidence in the place of its earlier ones.
-    fn correct(
-        &mut self,
-        reading: &Reading,
-        before: BeforeRest,
-        temperature: Celsius,
-        board: &Board,
-    ) {
+    fn correct(&mut self, (earlier, newest): Pair, temperature: Celsius, board: &Board) {
         self.settle(board);
-        let Some(before) = self.before_rest.or(Some(before)) else {
-            return;
-        };
+        let Some(mut before) = self.before_rest else { return };
+        let past_is_known = self.watched_for >= PAST_IS_KNOWN_AFTER;
+        let reading = self.relaxation.reading(earlier, newest, past_is_known, board);
+        if past_is_known {
+            self.relaxation = self.relaxation.after(earlier, newest, board);
+        }
         let curve = board.cell().resting.at(temperature);
-        let said = evidence::evidence(reading, &curve, board);
+        let said = evidence::evidence(&reading, &curve, board);
+        let without = self.remaining - before.moved_by_rest;
+        let apart = said.soc - self.capacity.share(without);
+        let still_creeping =
+            (reading.resting - newest.volts).magnitude() > reading.noise + reading.noise;
+        if !past_is_known && still_creeping {
+            // The first word was taken for a rested pack's, and now is seen not to have been.
+            before.ledger = before.ledger.blurred(apart);
+            self.ledger = self.ledger.blurred(apart);
+        }
+        let evidence_sigma = Ledger::of(&said).sigma();
+        if evidence_sigma > PLATEAU && evidence_sigma > before.ledger.sigma() {
+            return;
+        }
         let correction = before.ledger.corrected(&said);
         if correction.after.variance() > self.ledger.variance() {
             return;
         }
-        let without = self.remaining - before.moved_by_rest;
-        let apart = said.soc - self.capacity.share(without);
         let step = self.capacity.part(apart.scaled(correction.weight));
         let remaining = self.held(without + step);
         self.before_rest =
@@ -350,6 +381,8 @@ impl Charge {
     fn forget_since(&mut self) {
         self.drawn_since = Quanta::ZERO;
         self.counted_for = Duration::ZERO;
+        self.watched_for = Duration::ZERO;
+        self.mean_current = Amperes::ZERO;
         self.rest = Rest::Moving;
         self.before_rest = None;
     }
@@ -410,6 +443,13 @@ impl CellNow {
     fn without_drop(&self, soc: Ratio, board: &Board) -> Volts {
         self.volts
             + self.current * board.cell().resistance.ohms(soc, self.temperature, Pulse::OneSecond)
+    }
+
+    /// What a rest's window is filled with: its voltage, and what recent load left behind.
+    fn sample(&self, soc: Ratio, mean_current: Amperes, board: &Board) -> Sample {
+        let resistance = &board.cell().resistance;
+        let strain = mean_current * resistance.ohms(soc, self.temperature, Pulse::TenSeconds);
+        Sample { volts: self.without_drop(soc, board), strain }
     }
 
     /// What its voltage says when nothing is known of its past.

@@ -1,31 +1,13 @@
-//! Tells since when the pack has been still, and what its voltage will come to rest at.
+//! Tells since when the pack has been still, and what its voltage has been meanwhile.
 //!
-//! While a cell rests its voltage creeps towards the resting one. The mean voltages of windows
-//! that double in length (2 to 4 s, 4 to 8 s, ...) are compared: the creep from one to the next
-//! tells how much is still to come. Fed by `charge` with each frame; gives a [`Reading`] each
-//! time a window is full. Keeps two sums, no samples.
-//!
-//! Source of the shape: a relaxation whose time constant grows linearly with the time at rest
-//! (Pei, Wang, Lu, Zhu, J. Power Sources 253, 2014, 412-418). The two numbers of that line are
-//! ours, see [`TIME_CONSTANT_AT_ONCE`].
+//! While a cell rests its voltage creeps towards the resting one. It is averaged over windows
+//! that double in length (2 to 4 s, 4 to 8 s, ...); each full window is handed on together with
+//! the one before it, for [`super::relaxation`] to see how far it crept. Fed by `charge` with
+//! each frame. Keeps sums, no samples.
 
-use super::evidence::Reading;
-use crate::board::Board;
-use crate::math::{divide, narrow};
+use crate::math::divide;
 use crate::time::{Duration, Instant};
-use crate::units::{Ratio, Volts};
-
-/// The time constant of the creep when the rest begins, and how much of the time at rest is added
-/// to it. Chosen on the rests within the reference rides (three kinds of nickel-rich cells, one
-/// cobalt, 0 to 35 °C): what was still to come over the rate of creep was 34 to 45 s up to 30 s of
-/// rest, 50 to 140 s after two minutes, about 200 s after four. The spread around this line is
-/// [`GUESS_IS_WORTH`]; `homestretch-checks accuracy` shows what comes of it.
-const TIME_CONSTANT_AT_ONCE: Duration = Duration::from_secs(32);
-/// See [`TIME_CONSTANT_AT_ONCE`]: half a second per second.
-const TIME_CONSTANT_GROWS_BY_HALF: u32 = 1;
-
-/// One sigma of the guess, as a share of what is guessed; same source.
-const GUESS_IS_WORTH: Ratio = Ratio::from_percent(40);
+use crate::units::Volts;
 
 /// The first window ends here after the current stops; before it the fast part of the
 /// relaxation still runs, which a window cannot see.
@@ -60,22 +42,36 @@ pub enum Rest {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Window {
     /// How long after the rest began the window ends; it began at half of that.
-    pub(crate) ends_after: Duration,
-    sum: i64,
+    ends_after: Duration,
+    volts: i64,
+    strain: i64,
     count: u32,
 }
 
-/// The mean voltage of a full window.
+/// One cell at one moment of a rest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Sample {
+    /// Its voltage, with the small drop of the current that still flows taken off.
+    pub(crate) volts: Volts,
+    /// What recent load left behind, if all of it stayed.
+    pub(crate) strain: Volts,
+}
+
+/// What a full window held.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Mean {
-    volts: Volts,
-    ends_after: Duration,
+    /// The mean voltage of a cell.
+    pub(crate) volts: Volts,
+    /// The mean of what recent load left behind, if all of it stayed.
+    pub(crate) strain: Volts,
+    /// How long after the rest began the window ended.
+    pub(crate) ends_after: Duration,
 }
 
 impl Window {
     const fn ending(ends_after: Duration) -> Self {
-        Self { ends_after, sum: 0, count: 0 }
+        Self { ends_after, volts: 0, strain: 0, count: 0 }
     }
 
     /// The first window that ends after `age`, counted in doublings from this one.
@@ -88,37 +84,39 @@ impl Window {
         Self::ending(ends_after)
     }
 
-    fn with(self, volts: Volts) -> Self {
-        let sum = self.sum.saturating_add(i64::from(volts.to_bits()));
-        Self { sum, count: self.count.saturating_add(1), ..self }
+    fn with(self, sample: Sample) -> Self {
+        Self {
+            volts: self.volts.saturating_add(i64::from(sample.volts.to_bits())),
+            strain: self.strain.saturating_add(i64::from(sample.strain.to_bits())),
+            count: self.count.saturating_add(1),
+            ..self
+        }
     }
 
     fn mean(self) -> Option<Mean> {
+        let mean = |sum| Volts::from_bits(divide(sum, i64::from(self.count), 0));
         (self.count > 0).then(|| Mean {
-            volts: Volts::from_bits(divide(self.sum, i64::from(self.count), 0)),
+            volts: mean(self.volts),
+            strain: mean(self.strain),
             ends_after: self.ends_after,
         })
     }
 }
 
+/// A window that has become full, and the one before it.
+pub(crate) type Pair = (Mean, Mean);
+
 impl Rest {
-    /// The state after a frame at `now`, and a reading where a window has just become full.
+    /// The state after a frame at `now`, and two windows where the second has just become full.
     ///
-    /// `still` says whether the current counts as none; `resting` is the cell's voltage with the
-    /// small drop of that current taken off.
+    /// `still` says whether the current counts as none.
     ///
     /// | state | moves | still | still, after a silence too long | clock stepped back |
     /// | --- | --- | --- | --- | --- |
     /// | `Moving` | `Moving` | `Still` from now | `Still` from now | `Still` from now |
     /// | `Still` | `Moving` | `Still`, window filled | `Still` from now | `Still` from now |
     #[must_use]
-    pub(crate) fn after(
-        self,
-        now: Instant,
-        still: bool,
-        resting: Volts,
-        board: &Board,
-    ) -> (Self, Option<Reading>) {
+    pub(crate) fn after(self, now: Instant, still: bool, sample: Sample) -> (Self, Option<Pair>) {
         match self {
             _ if !still => (Self::Moving, None),
             Self::Moving => (Self::from(now), None),
@@ -134,13 +132,13 @@ impl Rest {
                     return (Self::Still { since, seen: now, window, before }, None);
                 }
                 if age <= window.ends_after {
-                    let window = window.with(resting);
+                    let window = window.with(sample);
                     return (Self::Still { since, seen: now, window, before }, None);
                 }
                 let full = window.mean();
-                let reading = full.zip(before).map(|(mean, earlier)| mean.reading(earlier, board));
-                let window = window.at(age).with(resting);
-                (Self::Still { since, seen: now, window, before: full.or(before) }, reading)
+                let pair = before.zip(full);
+                let window = window.at(age).with(sample);
+                (Self::Still { since, seen: now, window, before: full.or(before) }, pair)
             }
         }
     }
@@ -156,38 +154,6 @@ impl Rest {
             Self::Moving => None,
             Self::Still { since, .. } => now.since(*since),
         }
-    }
-}
-
-impl Mean {
-    /// Where the creep from the mean `earlier` to this one leads.
-    fn reading(self, earlier: Self, board: &Board) -> Reading {
-        let creep = self.volts - earlier.volts;
-        let gain = self.still_to_come_per_creep(earlier);
-        let to_come = creep.scaled(gain);
-        // Each mean is good to about half a step of the sensor, as its noise moves it within the
-        // step; the creep is the difference of two, and what is to come multiplies it.
-        let step = board.mean_cell(board.sensors().voltage_step);
-        let of_mean = step.scaled(Ratio::from_fraction(144, 1000));
-        let of_creep = of_mean.scaled(gain).scaled(Ratio::from_fraction(1414, 1000));
-        Reading {
-            resting: self.volts + to_come,
-            relaxation_doubt: to_come.scaled(GUESS_IS_WORTH),
-            noise: of_mean.max(of_creep),
-        }
-    }
-
-    /// Time constant over the time between the middles of the two windows.
-    fn still_to_come_per_creep(self, earlier: Self) -> Ratio {
-        let micros = |length: Duration| i64::try_from(length.to_micros()).unwrap_or(i64::MAX);
-        // The middle of a window is at three quarters of its end.
-        let apart =
-            micros(self.ends_after).saturating_sub(micros(earlier.ends_after)).saturating_mul(3)
-                >> 2;
-        let constant = micros(TIME_CONSTANT_AT_ONCE)
-            .saturating_add(micros(self.ends_after) >> TIME_CONSTANT_GROWS_BY_HALF);
-        let gain = divide(constant, apart.max(1), Ratio::FRACTION_BITS);
-        Ratio::from_bits(narrow(i64::from(gain)))
     }
 }
 

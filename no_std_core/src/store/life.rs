@@ -1,18 +1,20 @@
 //! What a handheld has learned of its pack and its roads, as bytes.
 //!
 //! ```text
-//! byte   0     4      8       12       16          20           28           36      44
-//!      soc   scale  offset  voltage  relaxation  independent  per metre   spread  blocks
+//! byte   0     4      8       12       16       20     24
+//!      soc   scale  offset  voltage  relaxation  share  doubt
+//! byte  28           36         44      52
+//!      independent  per metre  spread  blocks
 //! ```
 //!
-//! Charge and the ledger's amounts are `i32` with 24 fraction bits, the ledger's variance an
+//! Charge, the ledger's amounts and the cells' relaxation (share and doubt) are `i32` with 24 fraction bits, the ledger's variance an
 //! `i64` with 48, joules per metre `i64` with 32, blocks a `u16`.
 
 use super::{Kind, RecordFault, frame, framed_len, unframed};
 use crate::units::{Joules, Ratio};
 use crate::{charge, range};
 
-const PAYLOAD: usize = 46;
+const PAYLOAD: usize = 54;
 
 /// What outlives a power cut.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -52,9 +54,17 @@ impl Life {
     /// The record.
     #[must_use]
     pub fn to_bytes(&self) -> [u8; Self::BYTES] {
-        let charge::Memory { soc, ledger } = self.charge;
+        let charge::Memory { soc, ledger, relaxation } = self.charge;
         let range::Memory { per_metre, spread, blocks } = self.consumption;
-        let words = [soc.to_bits(), ledger.scale, ledger.offset, ledger.voltage, ledger.relaxation];
+        let words = [
+            soc.to_bits(),
+            ledger.scale,
+            ledger.offset,
+            ledger.voltage,
+            ledger.relaxation,
+            relaxation.share.to_bits(),
+            relaxation.doubt.to_bits(),
+        ];
         let longs = [ledger.independent, per_metre.to_bits(), spread.to_bits()];
         let bytes = words
             .into_iter()
@@ -77,19 +87,20 @@ impl Life {
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, RecordFault> {
         let mut read = Reader(unframed(Kind::Life, bytes, PAYLOAD)?);
         let soc = Ratio::from_bits(read.word()?);
-        let ledger = charge::Ledger {
-            scale: read.word()?,
-            offset: read.word()?,
-            voltage: read.word()?,
-            relaxation: read.word()?,
-            independent: read.long()?,
+        let [scale, offset, voltage, relaxation] =
+            [read.word()?, read.word()?, read.word()?, read.word()?];
+        let cells = charge::Relaxation {
+            share: Ratio::from_bits(read.word()?),
+            doubt: Ratio::from_bits(read.word()?),
         };
+        let independent = read.long()?;
+        let ledger = charge::Ledger { scale, offset, voltage, relaxation, independent };
         let consumption = range::Memory {
             per_metre: Joules::from_bits(read.long()?),
             spread: Joules::from_bits(read.long()?),
             blocks: u16::from_le_bytes(read.take()?),
         };
-        let life = Self { charge: charge::Memory { soc, ledger }, consumption };
+        let life = Self { charge: charge::Memory { soc, ledger, relaxation: cells }, consumption };
         if life.is_possible() { Ok(life) } else { Err(RecordFault::Impossible) }
     }
 
@@ -97,7 +108,10 @@ impl Life {
         let whole = Ratio::ONE.to_bits();
         let ledger = self.charge.ledger;
         let amounts = [ledger.scale, ledger.offset, ledger.voltage, ledger.relaxation];
+        let cells = self.charge.relaxation;
         (0..=whole).contains(&self.charge.soc.to_bits())
+            && (Ratio::ZERO..=Ratio::from_whole(3)).contains(&cells.share)
+            && (Ratio::ZERO..=Ratio::ONE).contains(&cells.doubt)
             && amounts.into_iter().all(|amount| amount.unsigned_abs() <= whole.unsigned_abs())
             && (0..=1_i64 << 48).contains(&ledger.independent)
             // A board that takes 10 kWh per kilometre is none.
@@ -115,7 +129,11 @@ mod tests {
         let ledger =
             charge::Ledger { scale: -5, offset: 6, voltage: 7, relaxation: -8, independent: 9 };
         Life {
-            charge: charge::Memory { soc: Ratio::from_percent(61), ledger },
+            charge: charge::Memory {
+                soc: Ratio::from_percent(61),
+                ledger,
+                relaxation: charge::Relaxation::default(),
+            },
             consumption: range::Memory {
                 per_metre: Joules::from_whole(40),
                 spread: Joules::from_whole(11),
@@ -132,11 +150,11 @@ mod tests {
     #[test]
     fn the_bytes_are_these() {
         let bytes = life().to_bytes();
-        assert_eq!(bytes[..6], [b'H', b'S', 1, 1, 46, 0]);
+        assert_eq!(bytes[..6], [b'H', b'S', 1, 1, 54, 0]);
         assert_eq!(bytes[6..10], Ratio::from_percent(61).to_bits().to_le_bytes());
         assert_eq!(bytes[10..14], [0xfb, 0xff, 0xff, 0xff]);
-        assert_eq!(bytes[50..52], [20, 0]);
-        assert_eq!(bytes.len(), 56);
+        assert_eq!(bytes[58..60], [20, 0]);
+        assert_eq!(bytes.len(), 64);
     }
 
     #[test]
@@ -149,9 +167,9 @@ mod tests {
     fn every_way_to_be_no_record_has_its_name() {
         let good = life().to_bytes();
         let read = |bytes: &[u8]| Life::from_bytes(bytes).unwrap_err();
-        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 56 });
-        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 56 });
-        assert_eq!(read(&good[..54]), RecordFault::TooShort { given: 54, wanted: 56 });
+        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 64 });
+        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 64 });
+        assert_eq!(read(&good[..62]), RecordFault::TooShort { given: 62, wanted: 64 });
         assert_eq!(read(b"some other file"), RecordFault::NotARecord);
         let with = |at: usize, byte| {
             let mut bytes = good;
@@ -160,7 +178,7 @@ mod tests {
         };
         assert_eq!(with(2, 9), RecordFault::OtherVersion { given: 9 });
         assert_eq!(with(3, 7), RecordFault::OtherKind { given: 7 });
-        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 46 });
+        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 54 });
         assert_eq!(with(20, 0x55), RecordFault::Damaged);
     }
 

@@ -1,32 +1,14 @@
 use super::*;
-use crate::board::tests::described;
-
-fn board() -> Board {
-    Board::new(described()).unwrap()
-}
 
 fn at(seconds: u64) -> Instant {
     Instant::from_millis(seconds * 1000)
 }
 
-/// Readings of a rest that lasts `seconds`, by a voltage over time at rest.
-fn readings(seconds: u64, volts: impl Fn(f64) -> f64) -> std::vec::Vec<Reading> {
-    let (board, mut rest, mut all) = (board(), Rest::default(), std::vec::Vec::new());
-    for tenth in 0..=seconds * 10 {
-        let now = Instant::from_millis(tenth * 100);
-        let value =
-            Volts::from_f64(volts(f64::from(u32::try_from(tenth).unwrap()) / 10.0)).unwrap();
-        let (next, reading) = rest.after(now, true, value, &board);
-        rest = next;
-        all.extend(reading);
-    }
-    all
-}
+const SAMPLE: Sample = Sample { volts: Volts::from_milli(3700), strain: Volts::from_milli(20) };
 
 #[test]
 fn every_cell_of_the_state_table() {
-    let (board, volts) = (board(), Volts::from_milli(3700));
-    let still = |rest: Rest, now, quiet| rest.after(now, quiet, volts, &board).0;
+    let still = |rest: Rest, now, quiet| rest.after(now, quiet, SAMPLE).0;
     assert_eq!(still(Rest::Moving, at(1), false), Rest::Moving);
     let begun = still(Rest::Moving, at(100), true);
     assert_eq!(begun.still_for(at(100)), Some(Duration::ZERO));
@@ -46,30 +28,32 @@ fn every_cell_of_the_state_table() {
 }
 
 #[test]
-fn a_steady_voltage_is_believed_as_it_stands() {
-    let all = readings(140, |_| 3.7);
-    // Windows ending at 8, 16, 32, 64 and 128 s have one before them.
-    assert_eq!(all.len(), 5);
-    for reading in all {
-        assert_eq!(reading.resting.to_milli(), 3699);
-        assert_eq!(reading.relaxation_doubt, Volts::ZERO);
+fn windows_double_in_length_and_come_in_pairs() {
+    let (mut rest, mut pairs) = (Rest::default(), std::vec::Vec::new());
+    for tenth in 0..1300_u64 {
+        let (next, pair) = rest.after(Instant::from_millis(tenth * 100), true, SAMPLE);
+        rest = next;
+        pairs.extend(pair);
     }
+    let ends: std::vec::Vec<_> = pairs
+        .iter()
+        .map(|(before, now)| (before.ends_after.to_millis(), now.ends_after.to_millis()))
+        .collect();
+    assert_eq!(
+        ends,
+        [(4000, 8000), (8000, 16_000), (16_000, 32_000), (32_000, 64_000), (64_000, 128_000)]
+    );
+    assert!(pairs.iter().all(|(_, now)| now.volts == SAMPLE.volts && now.strain == SAMPLE.strain));
 }
 
 #[test]
-fn a_creeping_voltage_is_taken_further_and_doubted_by_its_creep() {
-    // 40 mV to come with a time constant of 50 s.
-    let all = readings(70, |t| 3.8 - 0.040 * (-t / 50.0).exp());
-    let last = all.last().unwrap();
-    let bare = 3.8 - 0.040 * (-48.0_f64 / 50.0).exp();
-    let (guess, error) = (last.resting.to_f64(), (last.resting.to_f64() - 3.8).abs());
-    assert!(guess > bare && error < 2.0 * last.relaxation_doubt.to_f64(), "{last:?}");
-}
-
-#[test]
-fn later_windows_are_surer() {
-    let all = readings(600, |t| 3.8 - 0.040 * (-t / 60.0).exp());
-    let doubt =
-        |reading: &Reading| reading.noise.to_f64() + reading.relaxation_doubt.magnitude().to_f64();
-    assert!(all.windows(2).all(|pair| doubt(&pair[1]) <= doubt(&pair[0])), "{all:?}");
+fn a_sparse_log_skips_windows_without_a_sample() {
+    let (mut rest, mut pairs) = (Rest::default(), std::vec::Vec::new());
+    for step in 0..20_u64 {
+        let (next, pair) = rest.after(at(step * 30), true, SAMPLE);
+        rest = next;
+        pairs.extend(pair);
+    }
+    assert!(!pairs.is_empty());
+    assert!(pairs.iter().all(|(before, now)| before.ends_after < now.ends_after));
 }

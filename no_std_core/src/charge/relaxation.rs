@@ -1,0 +1,232 @@
+//! What recent load left behind in a cell, and how much of it a voltage at rest still hides.
+//!
+//! Two ways to know what a resting voltage will come to, each where it is the better one:
+//!
+//! - **Strain.** The mean current of the last minute, times the cell's ten-second resistance,
+//!   times a share that belongs to the cell. It needs no waiting; its share is learned from how
+//!   far voltages creep at rest, over all rests, so that the steps of a coarse voltmeter average
+//!   out. Good for stops of up to a minute.
+//! - **Creep.** From one window to the next the voltage creeps by so much; what is still to come
+//!   is that rate times a time constant that grows with the time at rest (the shape is that of
+//!   Pei, Wang, Lu, Zhu, J. Power Sources 253, 2014, 412-418). It needs no past, but a long wait
+//!   or a fine voltmeter.
+//!
+//! Fed by `rest` with the means of two windows, gives `evidence` a [`Reading`].
+
+use super::evidence::Reading;
+use super::rest::Mean;
+use crate::board::Board;
+use crate::math::{divide, narrow, root};
+use crate::time::Duration;
+use crate::units::{Ratio, Volts};
+
+/// The share of strain that is left behind before a cell has shown its own. Over the rests of
+/// the reference rides it is 0.3 (cobalt, and iron phosphate on its plateau) to 1.4 (nickel-rich
+/// at 5 °C), 0.7 to 1.1 for most.
+const SHARE: Ratio = Ratio::from_percent(80);
+
+/// One sigma of [`SHARE`], same source.
+const SHARE_DOUBT: Ratio = Ratio::from_percent(40);
+
+/// What is left behind may be off by this part of itself at the least, one sigma, however well
+/// the creep is known: no cell relaxes with one time constant. Same source.
+const LEAST_DOUBT: Ratio = Ratio::from_percent(30);
+
+/// The time constant of the creep when the rest begins; half of the time at rest is added to it.
+/// What was still to come over the rate of creep was 35 to 80 s after 16 s of rest and 35 to
+/// 100 s after a minute for nickel, cobalt and aluminium at 15 to 40 °C, 120 s for a nickel-rich
+/// cell at 5 °C (reference rides).
+const TIME_CONSTANT_AT_ONCE: Duration = Duration::from_secs(45);
+
+/// One sigma of what creep promises, as a share of it; same source.
+const CREEP_IS_WORTH: Ratio = Ratio::from_percent(45);
+
+/// Up to windows that end here strain is asked, from there on creep.
+const STRAIN_UNTIL: Duration = Duration::from_secs(64);
+
+/// How well the mean of a window is known, as a share of the voltmeter's step: a slow creep and
+/// little noise leave it anywhere within a step (0.29 of it, evenly spread) for part of a window.
+const MEAN_IS_WORTH: Ratio = Ratio::from_percent(20);
+
+/// How a cell relaxes, as far as it has shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Relaxation {
+    /// The share of strain that is left behind.
+    pub share: Ratio,
+    /// One sigma of it.
+    pub doubt: Ratio,
+}
+
+impl Default for Relaxation {
+    fn default() -> Self {
+        Self { share: SHARE, doubt: SHARE_DOUBT }
+    }
+}
+
+fn square(bits: i32) -> i64 {
+    i64::from(bits).wrapping_mul(i64::from(bits))
+}
+
+/// One sigma of a window's mean, of a cell.
+fn mean_doubt(board: &Board) -> Volts {
+    board.mean_cell(board.sensors().voltage_step).scaled(MEAN_IS_WORTH)
+}
+
+impl Relaxation {
+    /// What this cell has shown, after the voltage has crept from the mean `before` to `now`.
+    ///
+    /// A scalar Kalman step for the share: strain went down by so much, voltage up by so much.
+    /// Voltages from long rests, where strain has gone, teach nothing about it.
+    #[must_use]
+    pub(crate) fn after(self, before: Mean, now: Mean, board: &Board) -> Self {
+        let (eased, crept) = (before.strain - now.strain, now.volts - before.volts);
+        if now.ends_after > STRAIN_UNTIL || eased == Volts::ZERO {
+            return self;
+        }
+        // Noise of two means, and a creep that no single time constant describes.
+        let noise = mean_doubt(board).scaled(Ratio::from_fraction(1414, 1000));
+        let shape = eased.scaled(self.share).scaled(LEAST_DOUBT);
+        let variance = square(noise.to_bits()).saturating_add(square(shape.to_bits()));
+        let by_doubt = square(eased.scaled(self.doubt).to_bits());
+        let gain = divide(by_doubt, by_doubt.saturating_add(variance).max(1), Ratio::FRACTION_BITS);
+        let missed = crept - eased.scaled(self.share);
+        let in_share =
+            divide(i64::from(missed.to_bits()), i64::from(eased.to_bits()), Ratio::FRACTION_BITS);
+        let share = self.share + Ratio::from_bits(in_share).scaled(Ratio::from_bits(gain));
+        // The square of the doubt shrinks by the gain.
+        let kept = i64::from(Ratio::ONE.to_bits().saturating_sub(gain));
+        let doubt = root(square(self.doubt.to_bits()).saturating_mul(kept >> 8) >> 16);
+        Self {
+            share: share.held_within(Ratio::ZERO, Ratio::from_whole(3)),
+            doubt: Ratio::from_bits(doubt),
+        }
+    }
+
+    /// What the cell will come to rest at, after windows of which only some of the past before
+    /// them is known (`past_is_known`: the strain is that of all the load there was).
+    #[must_use]
+    pub(crate) fn reading(
+        self,
+        before: Mean,
+        now: Mean,
+        past_is_known: bool,
+        board: &Board,
+    ) -> Reading {
+        if past_is_known && now.ends_after <= STRAIN_UNTIL {
+            self.by_strain(now, board)
+        } else {
+            by_creep(before, now, board)
+        }
+    }
+
+    fn by_strain(self, now: Mean, board: &Board) -> Reading {
+        let hidden = now.strain.scaled(self.share);
+        let by_share = now.strain.scaled(self.doubt);
+        let by_shape = hidden.scaled(LEAST_DOUBT);
+        let doubt = root(square(by_share.to_bits()).saturating_add(square(by_shape.to_bits())));
+        let signed = if hidden < Volts::ZERO { doubt.saturating_neg() } else { doubt };
+        Reading {
+            resting: now.volts + hidden,
+            relaxation_doubt: Volts::from_bits(signed),
+            noise: mean_doubt(board),
+        }
+    }
+}
+
+fn by_creep(before: Mean, now: Mean, board: &Board) -> Reading {
+    let gain = still_to_come_per_creep(before, now);
+    let to_come = (now.volts - before.volts).scaled(gain);
+    let of_mean = mean_doubt(board);
+    let of_creep = of_mean.scaled(gain).scaled(Ratio::from_fraction(1414, 1000));
+    Reading {
+        resting: now.volts + to_come,
+        relaxation_doubt: to_come.scaled(CREEP_IS_WORTH),
+        noise: of_mean.max(of_creep),
+    }
+}
+
+/// Time constant over the time between the middles of the two windows.
+fn still_to_come_per_creep(before: Mean, now: Mean) -> Ratio {
+    let micros = |length: Duration| i64::try_from(length.to_micros()).unwrap_or(i64::MAX);
+    // The middle of a window is at three quarters of its end.
+    let apart =
+        micros(now.ends_after).saturating_sub(micros(before.ends_after)).saturating_mul(3) >> 2;
+    let constant = micros(TIME_CONSTANT_AT_ONCE).saturating_add(micros(now.ends_after) >> 1);
+    Ratio::from_bits(narrow(i64::from(divide(constant, apart.max(1), Ratio::FRACTION_BITS))))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::board::tests::described;
+    use proptest::prelude::*;
+
+    fn board() -> Board {
+        Board::new(described()).unwrap()
+    }
+
+    fn mean(millivolts: f64, strain_millivolts: f64, seconds: u64) -> Mean {
+        let volts = |milli: f64| Volts::from_f64(milli / 1000.0).unwrap();
+        Mean {
+            volts: volts(millivolts),
+            strain: volts(strain_millivolts),
+            ends_after: Duration::from_secs(seconds),
+        }
+    }
+
+    #[test]
+    fn a_cell_that_creeps_more_than_expected_is_learned() {
+        let (board, mut cell) = (board(), Relaxation::default());
+        for _ in 0..30 {
+            // Strain eases by 20 mV, the voltage rises by 26: a share of 1.3.
+            cell = cell.after(mean(3700.0, 80.0, 16), mean(3726.0, 60.0, 32), &board);
+        }
+        assert!((cell.share.to_f64() - 1.3).abs() < 0.1, "{cell:?}");
+        assert!(cell.doubt < SHARE_DOUBT);
+    }
+
+    #[test]
+    fn a_coarse_voltmeter_teaches_slowly() {
+        let mut coarse = described();
+        coarse.sensors.voltage_step = Volts::from_whole(1);
+        let coarse = Board::new(coarse).unwrap();
+        let step = |board: &Board| {
+            Relaxation::default().after(mean(3700.0, 30.0, 16), mean(3720.0, 20.0, 32), board)
+        };
+        let taught = |cell: Relaxation| (cell.share - SHARE).magnitude();
+        assert!(taught(step(&coarse)) < taught(step(&board())));
+    }
+
+    #[test]
+    fn a_short_stop_is_read_by_strain_and_a_long_one_by_creep() {
+        let (board, cell) = (board(), Relaxation::default());
+        let short = cell.reading(mean(3700.0, 60.0, 16), mean(3702.0, 50.0, 32), true, &board);
+        assert!((short.resting.to_f64() - 3.742).abs() < 0.0005, "{short:?}");
+        let long = cell.reading(mean(3730.0, 0.0, 1024), mean(3732.0, 0.0, 2048), true, &board);
+        // (45 + 1024) / 768 of 2 mV.
+        assert!((long.resting.to_f64() - 3.7348).abs() < 0.0005, "{long:?}");
+    }
+
+    #[test]
+    fn an_unknown_past_is_read_by_creep_at_once() {
+        let (board, cell) = (board(), Relaxation::default());
+        let reading = cell.reading(mean(3700.0, 0.0, 8), mean(3710.0, 0.0, 16), false, &board);
+        assert!(reading.resting > Volts::from_milli(3760), "{reading:?}");
+    }
+
+    proptest! {
+        #[test]
+        fn law_the_share_stays_possible_and_its_doubt_never_grows(
+            steps in proptest::collection::vec((-300.0_f64..300.0, -200.0_f64..200.0, -200.0_f64..200.0), 1..50)
+        ) {
+            let (board, mut cell) = (board(), Relaxation::default());
+            for (crept, before, now) in steps {
+                let next = cell.after(mean(3700.0, before, 16), mean(3700.0 + crept, now, 32), &board);
+                prop_assert!(next.doubt <= cell.doubt);
+                prop_assert!(next.share >= Ratio::ZERO && next.share <= Ratio::from_whole(3));
+                cell = next;
+            }
+        }
+    }
+}
