@@ -33,7 +33,7 @@ use crate::units::{Amperes, Celsius, Ratio, Volts};
 /// One sigma of a first voltage, whatever the pack did before: nobody has seen. After a minute at
 /// 2C and one of rest the published cells stand 5 to 65 mV from their resting voltage, a pack
 /// that was put away stands at it; most rides begin with the latter.
-const UNKNOWN_PAST: Volts = Volts::from_milli(25);
+const UNKNOWN_PAST: Volts = Volts::from_milli(12);
 
 /// One sigma of the capacity against the board file's: cells are sold a few percent under or
 /// over, and wear takes up to a fifth. Common practice, no source.
