@@ -80,7 +80,7 @@ mod tests {
         let board = Board::new(described()).unwrap();
         let iron = PRADA_2013.resting_curve().unwrap();
         let said = evidence(&reading(3268), &iron.at(Celsius::from_whole(25)), &board);
-        let sigma = Ledger::of(&said).sigma();
+        let sigma = Ledger::of(&said, Ratio::ZERO).sigma();
         assert!(sigma > Ratio::from_percent(10), "{sigma}");
     }
 
@@ -90,7 +90,7 @@ mod tests {
         let curve = board.cell().resting.at(Celsius::from_whole(25));
         let said = evidence(&reading(3751), &curve, &board);
         assert!((said.soc.to_f64() - 0.5).abs() < 0.005, "{}", said.soc);
-        let sigma = Ledger::of(&said).sigma();
+        let sigma = Ledger::of(&said, Ratio::ZERO).sigma();
         assert!(sigma < Ratio::from_percent(3), "{sigma}");
     }
 

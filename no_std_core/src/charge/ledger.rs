@@ -1,32 +1,47 @@
-//! What the estimate of charge may be wrong by, kept apart by cause.
+//! What the estimate of charge may be wrong by, kept apart by cause, and what a resting voltage
+//! does to it.
 //!
-//! The error of the estimate is written as a sum: one amount per cause that stays the same for a
-//! ride (a current sensor's scale, its offset, the voltage that the curve promises, the way this
-//! cell relaxes), each times an unknown of unit variance, and a rest that owes nothing to any of
-//! them. A measurement shares some of these causes with the estimate. Because they are kept
-//! apart, a hundred stops with the same lying voltmeter never add up to certainty, as they would
-//! in a filter that takes every stop for news.
+//! Two numbers are estimated together: the charge, and the *scale* by which counted charge has to
+//! be taken (a pack that has worn holds less, a current sensor reads too much: one cannot be told
+//! from the other). Their errors are written as sums: an amount for each cause that stays the same
+//! for a ride (the sensor's offset, the voltage that the curve promises, the way this cell
+//! relaxes), each times an unknown of unit variance, and a rest that owes nothing to any of them.
+//! A voltage shares some of these causes with the estimate. Because they are kept apart, a hundred
+//! stops with the same lying voltmeter never add up to certainty, as they would in a filter that
+//! takes every stop for news.
 //!
 //! That is a consider filter (Schmidt 1966, from memory; the update is Joseph's form): the
-//! unknown causes are never estimated, only carried. Fed by `charge`, asks nobody.
+//! causes are never estimated, only carried. Fed by `charge`, asks nobody.
 
 use crate::math::{divide, root, scale};
 use crate::units::Ratio;
 
-/// Amounts of charge (one sigma, signed) by cause, as bits of a [`Ratio`].
+/// Amounts of one number's error by cause, one sigma each, signed, as bits of a [`Ratio`].
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Ledger {
-    /// Grows with charge moved: the current's scale, and a capacity other than believed.
-    pub(crate) scale: i32,
+pub struct Causes {
     /// Grows with time: a current that is measured where none flows, or flows unmeasured.
     pub(crate) offset: i32,
-    /// What the voltmeter's scale and the curve's mistake made of a corrected estimate.
+    /// What the voltmeter's scale and the curve's mistake made of it.
     pub(crate) voltage: i32,
     /// What the wrong guess at the relaxation made of it.
     pub(crate) relaxation: i32,
-    /// Variance of all that is new each time: gaps, noise, an unknown start. Bits squared.
-    pub(crate) independent: i64,
+}
+
+/// The errors of charge and scale.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Ledger {
+    /// Of the charge.
+    pub(crate) charge: Causes,
+    /// Of the scale.
+    pub(crate) scale: Causes,
+    /// Variance of the rest of the charge's error (gaps, noise, an unknown start), bits squared.
+    pub(crate) charge_rest: i64,
+    /// Covariance of both rests.
+    pub(crate) both_rest: i64,
+    /// Variance of the rest of the scale's error.
+    pub(crate) scale_rest: i64,
 }
 
 /// What a resting voltage says about charge, and what that may be wrong by.
@@ -43,11 +58,14 @@ pub struct Evidence {
     pub noise: Ratio,
 }
 
-/// How far to move towards an evidence, from 0 (not at all) to 1 (all the way), and what the
-/// ledger is then.
+/// What to do about an evidence: how far to move, per unit of what it is apart from the estimate.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Correction {
+    /// Of the way from the estimated charge to the evidence, 0 to 1.
     pub(crate) weight: Ratio,
+    /// For the scale, of either sign.
+    pub(crate) scale_weight: Ratio,
+    /// The ledger after it.
     pub(crate) after: Ledger,
 }
 
@@ -57,176 +75,182 @@ const BITS: u32 = Ratio::FRACTION_BITS;
 const MOST: i32 = 1 << BITS;
 
 fn square(bits: i32) -> i64 {
-    i64::from(bits).wrapping_mul(i64::from(bits))
+    product(bits, bits)
+}
+
+fn product(a: i32, b: i32) -> i64 {
+    i64::from(a).wrapping_mul(i64::from(b))
+}
+
+/// A variance times a pure number, saturating. Wide, because it happens only at corrections.
+fn times(variance: i64, by: i32) -> i64 {
+    let wide = i128::from(variance).saturating_mul(i128::from(by)) >> BITS;
+    i64::try_from(wide).unwrap_or(if wide < 0 { i64::MIN } else { i64::MAX })
+}
+
+fn held(bits: i32) -> i32 {
+    bits.clamp(-MOST, MOST)
+}
+
+impl Causes {
+    /// Sum of squares: each is at most 2^48, so that it stays far from 2^63.
+    fn variance(&self) -> i64 {
+        self.times(self)
+    }
+
+    fn times(&self, other: &Self) -> i64 {
+        product(self.offset, other.offset)
+            .wrapping_add(product(self.voltage, other.voltage))
+            .wrapping_add(product(self.relaxation, other.relaxation))
+    }
+
+    /// These, less a share of others.
+    fn less(self, others: &Self, share: i32) -> Self {
+        let less = |mine: i32, theirs: i32| held(mine.saturating_sub(scale(theirs, share, BITS)));
+        Self {
+            offset: less(self.offset, others.offset),
+            voltage: less(self.voltage, others.voltage),
+            relaxation: less(self.relaxation, others.relaxation),
+        }
+    }
 }
 
 impl Ledger {
-    /// The ledger of an estimate that is an evidence and nothing else.
+    /// Nothing known of the charge but an evidence; of the scale, one sigma.
     #[must_use]
-    pub(crate) fn of(evidence: &Evidence) -> Self {
-        Self {
-            scale: 0,
+    pub(crate) fn of(evidence: &Evidence, scale: Ratio) -> Self {
+        Self { scale_rest: square(scale.to_bits()), ..Self::default() }.restarted(evidence)
+    }
+
+    /// The ledger of a charge that is an evidence and nothing else, the scale being known as before.
+    #[must_use]
+    pub(crate) fn restarted(self, evidence: &Evidence) -> Self {
+        let charge = Causes {
             offset: 0,
             voltage: evidence.voltage.to_bits(),
             relaxation: evidence.relaxation.to_bits(),
-            independent: square(evidence.noise.to_bits()),
+        };
+        let charge_rest = square(evidence.noise.to_bits());
+        Self { charge, charge_rest, both_rest: 0, ..self }
+    }
+
+    /// The ledger after `drawn` more was counted, in a time in which the sensor's offset makes one
+    /// sigma of `by_offset`.
+    #[must_use]
+    pub(crate) fn grown(self, drawn: Ratio, by_offset: Ratio) -> Self {
+        // A scale too large by s takes s times what was drawn too much off the charge.
+        let drawn = drawn.to_bits();
+        let mut charge = self.charge.less(&self.scale, drawn);
+        charge.offset = held(charge.offset.saturating_add(by_offset.to_bits()));
+        let by_scale = times(self.scale_rest, drawn);
+        let both_rest = self.both_rest.saturating_sub(by_scale);
+        // Var(e - d s) = Var e - 2 d Cov + d² Var s.
+        let charge_rest = self
+            .charge_rest
+            .saturating_sub(times(self.both_rest, drawn).saturating_mul(2))
+            .saturating_add(times(by_scale, drawn));
+        Self { charge, charge_rest: charge_rest.clamp(0, square(MOST)), both_rest, ..self }
+    }
+
+    /// The ledger after something unforeseen of one sigma `by` happened to the charge.
+    #[must_use]
+    pub(crate) fn blurred(self, by: Ratio) -> Self {
+        let charge_rest = self.charge_rest.saturating_add(square(held(by.to_bits())));
+        Self { charge_rest: charge_rest.min(square(MOST)), ..self }
+    }
+
+    /// The ledger after a time in which the scale may have changed by one sigma `by`.
+    #[must_use]
+    pub(crate) fn aged(self, by: Ratio) -> Self {
+        Self {
+            scale_rest: self
+                .scale_rest
+                .saturating_add(square(held(by.to_bits())))
+                .min(square(MOST)),
+            ..self
         }
     }
 
-    /// The ledger after more counting: `by_scale` and `by_offset` are one sigma each of what the
-    /// counting since may be wrong by. Never less certain causes, never fewer of them.
-    #[must_use]
-    pub(crate) fn grown(self, by_scale: Ratio, by_offset: Ratio) -> Self {
-        let held = |bits: i32, more: Ratio| bits.saturating_add(more.to_bits()).clamp(-MOST, MOST);
-        Self { scale: held(self.scale, by_scale), offset: held(self.offset, by_offset), ..self }
-    }
-
-    /// The ledger after something unforeseen of one sigma `by`.
-    #[must_use]
-    pub(crate) fn blurred(self, by: Ratio) -> Self {
-        let independent = self.independent.saturating_add(square(by.to_bits())).min(square(MOST));
-        Self { independent, ..self }
-    }
-
-    /// The variance of the estimate, in bits of a [`Ratio`] squared.
+    /// The variance of the charge, in bits of a [`Ratio`] squared.
     #[must_use]
     pub(crate) fn variance(&self) -> i64 {
-        // Each square is at most 2^48, so that the sum is far from 2^63.
-        square(self.scale)
-            .wrapping_add(square(self.offset))
-            .wrapping_add(square(self.voltage))
-            .wrapping_add(square(self.relaxation))
-            .wrapping_add(self.independent.clamp(0, square(MOST)))
+        self.charge.variance().saturating_add(self.charge_rest)
     }
 
-    /// One sigma of the estimate.
+    /// One sigma of the charge.
     #[must_use]
     pub fn sigma(&self) -> Ratio {
         Ratio::from_bits(root(self.variance()))
     }
 
+    /// One sigma of the scale.
+    #[must_use]
+    pub fn scale_sigma(&self) -> Ratio {
+        Ratio::from_bits(root(self.scale.variance().saturating_add(self.scale_rest)))
+    }
+
+    /// The causes of what estimate and evidence are apart by.
+    fn apart(&self, evidence: &Evidence) -> Causes {
+        Causes {
+            offset: self.charge.offset,
+            voltage: held(self.charge.voltage.saturating_sub(evidence.voltage.to_bits())),
+            relaxation: held(self.charge.relaxation.saturating_sub(evidence.relaxation.to_bits())),
+        }
+    }
+
     /// The variance of estimate minus evidence.
     #[must_use]
     pub(crate) fn disagreement(&self, evidence: &Evidence) -> i64 {
-        let voltage = self.voltage.saturating_sub(evidence.voltage.to_bits());
-        let relaxation = self.relaxation.saturating_sub(evidence.relaxation.to_bits());
-        square(self.scale)
-            .wrapping_add(square(self.offset))
-            .wrapping_add(square(voltage.clamp(-MOST, MOST)))
-            .wrapping_add(square(relaxation.clamp(-MOST, MOST)))
-            .wrapping_add(self.independent.clamp(0, square(MOST)))
-            .wrapping_add(square(evidence.noise.to_bits().clamp(0, MOST)))
+        self.apart(evidence)
+            .variance()
+            .saturating_add(self.charge_rest)
+            .saturating_add(square(held(evidence.noise.to_bits())))
     }
 
-    /// The best use of an evidence. The variance never grows.
+    /// The best use of an evidence. The variance of the charge never grows.
     #[must_use]
     pub(crate) fn corrected(self, evidence: &Evidence) -> Correction {
-        let stays = Correction { weight: Ratio::ZERO, after: self };
-        let (beta_voltage, beta_relaxation) =
-            (evidence.voltage.to_bits(), evidence.relaxation.to_bits());
+        let stays = Correction { weight: Ratio::ZERO, scale_weight: Ratio::ZERO, after: self };
+        let apart = self.apart(evidence);
         let total = self.disagreement(evidence);
-        let shared = i64::from(self.voltage)
-            .wrapping_mul(i64::from(beta_voltage))
-            .wrapping_add(i64::from(self.relaxation).wrapping_mul(i64::from(beta_relaxation)));
-        let own = self.variance().saturating_sub(shared);
+        let own = self.charge.times(&apart).saturating_add(self.charge_rest);
+        let of_scale = self.scale.times(&apart).saturating_add(self.both_rest);
         if total <= 0 || own <= 0 {
             return stays;
         }
         let weight = divide(own, total, BITS).min(MOST);
-        let kept = MOST.saturating_sub(weight);
-        let mixed = |mine: i32, theirs: i32| {
-            scale(mine, kept, BITS).saturating_add(scale(theirs, weight, BITS))
-        };
+        let scale_weight = divide(of_scale, total, BITS);
+        let (kept, noise) = (MOST.saturating_sub(weight), square(held(evidence.noise.to_bits())));
         let after = Self {
-            scale: scale(self.scale, kept, BITS),
-            offset: scale(self.offset, kept, BITS),
-            voltage: mixed(self.voltage, beta_voltage),
-            relaxation: mixed(self.relaxation, beta_relaxation),
-            independent: self.shrunk_independent(kept).saturating_add(square(scale(
-                evidence.noise.to_bits(),
-                weight,
-                BITS,
-            ))),
+            charge: self.charge.less(&apart, weight),
+            scale: self.scale.less(&apart, scale_weight),
+            charge_rest: times(times(self.charge_rest, kept), kept)
+                .saturating_add(times(times(noise, weight), weight)),
+            both_rest: times(
+                self.both_rest.saturating_sub(times(self.charge_rest, scale_weight)),
+                kept,
+            )
+            .saturating_add(times(times(noise, weight), scale_weight)),
+            scale_rest: self
+                .scale_rest
+                .saturating_sub(times(self.both_rest, scale_weight).saturating_mul(2))
+                .saturating_add(times(
+                    times(self.charge_rest.saturating_add(noise), scale_weight),
+                    scale_weight,
+                ))
+                .clamp(0, square(MOST)),
         };
         // Rounding may cost a bit; a correction that does not help is none.
-        if after.variance() <= self.variance() {
-            Correction { weight: Ratio::from_bits(weight), after }
-        } else {
-            stays
+        if after.variance() > self.variance() {
+            return stays;
         }
-    }
-
-    fn shrunk_independent(&self, kept: i32) -> i64 {
-        // The variance has 48 bits, the square of `kept` 48 more: through 2^24 each in turn.
-        let once = (self.independent >> (BITS >> 1)).saturating_mul(i64::from(kept)) >> (BITS >> 1);
-        (once >> (BITS >> 1)).saturating_mul(i64::from(kept)) >> (BITS >> 1)
+        Correction {
+            weight: Ratio::from_bits(weight),
+            scale_weight: Ratio::from_bits(scale_weight),
+            after,
+        }
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    prop_compose! {
-        fn any_ledger()(
-            scale in -MOST / 4..MOST / 4, offset in -MOST / 4..MOST / 4, voltage in -MOST / 4..MOST / 4,
-            relaxation in -MOST / 4..MOST / 4, noise in 0..MOST / 4,
-        ) -> Ledger {
-            Ledger { scale, offset, voltage, relaxation, independent: square(noise) }
-        }
-    }
-
-    prop_compose! {
-        fn any_evidence()(
-            soc in 0..=MOST, voltage in 0..MOST / 2, relaxation in -MOST / 2..MOST / 2, noise in 0..MOST / 2,
-        ) -> Evidence {
-            let ratio = Ratio::from_bits;
-            Evidence { soc: ratio(soc), voltage: ratio(voltage), relaxation: ratio(relaxation), noise: ratio(noise) }
-        }
-    }
-
-    proptest! {
-        #[test]
-        fn law_a_correction_never_increases_the_variance(ledger in any_ledger(), evidence in any_evidence()) {
-            let Correction { weight, after } = ledger.corrected(&evidence);
-            prop_assert!(after.variance() <= ledger.variance());
-            prop_assert!(weight >= Ratio::ZERO && weight <= Ratio::ONE);
-        }
-
-        #[test]
-        fn law_the_same_lying_voltmeter_never_adds_up_to_certainty(evidence in any_evidence(), stops in 1..50) {
-            let mut ledger = Ledger { independent: square(MOST / 4), ..Ledger::default() };
-            for _ in 0..stops {
-                ledger = ledger.corrected(&evidence).after;
-            }
-            let common = square(evidence.voltage.to_bits()) + square(evidence.relaxation.to_bits());
-            let floor = common.min(square(MOST / 4) / 2);
-            // Rounding: each of the stops may lose a few bits of some 2^22.
-            prop_assert!(ledger.variance() >= floor / 2 - (1 << 30), "{} {}", ledger.variance(), floor);
-        }
-
-        #[test]
-        fn law_counting_never_makes_a_fresh_estimate_surer(a in 0..MOST / 4, b in 0..MOST / 4) {
-            let fresh = Ledger { independent: square(1000), ..Ledger::default() };
-            let grown = fresh.grown(Ratio::from_bits(a), Ratio::from_bits(b));
-            prop_assert!(grown.variance() >= fresh.variance());
-        }
-    }
-
-    #[test]
-    fn two_equal_and_independent_voices_meet_halfway() {
-        let sigma = Ratio::from_percent(4);
-        let ledger = Ledger { independent: square(sigma.to_bits()), ..Ledger::default() };
-        let evidence = Evidence {
-            soc: Ratio::ZERO,
-            voltage: Ratio::ZERO,
-            relaxation: Ratio::ZERO,
-            noise: sigma,
-        };
-        let Correction { weight, after } = ledger.corrected(&evidence);
-        assert_eq!(weight.to_milli(), 500);
-        // 4 % over the square root of two.
-        assert!((after.sigma().to_f64() - 0.028_28).abs() < 1e-4, "{}", after.sigma());
-    }
-}
+mod tests;

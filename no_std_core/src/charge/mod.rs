@@ -16,7 +16,7 @@ mod relaxation;
 mod rest;
 
 pub use counter::{Capacity, Quanta};
-pub use ledger::{Evidence, Ledger};
+pub use ledger::{Causes, Evidence, Ledger};
 pub use relaxation::Relaxation;
 pub use rest::Rest;
 
@@ -25,7 +25,7 @@ use self::gap::Bridged;
 use self::rest::{Pair, Sample};
 use crate::board::Board;
 use crate::cell::Pulse;
-use crate::math::narrow;
+use crate::math::{divide, root};
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
 use crate::units::{Amperes, Celsius, Ratio, Volts};
@@ -35,9 +35,17 @@ use crate::units::{Amperes, Celsius, Ratio, Volts};
 /// that was put away stands at it; most rides begin with the latter.
 const UNKNOWN_PAST: Volts = Volts::from_milli(12);
 
-/// One sigma of the capacity against the board file's: cells are sold a few percent under or
-/// over, and wear takes up to a fifth. Common practice, no source.
-const CAPACITY_DOUBT: Ratio = Ratio::from_percent(5);
+/// One sigma of the capacity against the board file's before anything is learned: cells are sold a
+/// few percent under or over, and wear takes up to a fifth. Common practice, no source.
+const CAPACITY_DOUBT: Ratio = Ratio::from_percent(8);
+
+/// How much the capacity may change, one sigma, while a handheld is off: a fifth is lost in some
+/// hundreds of rides, faster in a drawer in summer. Common practice, no source.
+const WEAR_DOUBT: Ratio = Ratio::from_fraction(3, 1000);
+
+/// The scale is held so that the capacity stays within a half and five quarters of the board's.
+const LEAST_SCALE: Ratio = Ratio::from_fraction(-20, 100);
+const MOST_SCALE: Ratio = Ratio::ONE;
 
 /// A remembered charge is this much less certain after a time off of unknown length.
 const TIME_OFF_DOUBT: Ratio = Ratio::from_percent(1);
@@ -81,6 +89,8 @@ pub struct Memory {
     pub soc: Ratio,
     /// What it may have been wrong by.
     pub ledger: Ledger,
+    /// By how much more than counted the charge goes down, as a share: a worn pack's is positive.
+    pub scale: Ratio,
     /// How the cells were found to relax.
     pub relaxation: Relaxation,
 }
@@ -101,6 +111,8 @@ struct BeforeRest {
     ledger: Ledger,
     /// What this rest's evidence has moved the charge by so far; the next replaces it.
     moved_by_rest: Quanta,
+    /// The scale as it was before this rest.
+    scale: Ratio,
 }
 
 /// Whether there is an estimate.
@@ -118,9 +130,11 @@ enum Stage {
 pub struct Charge {
     stage: Stage,
     capacity: Capacity,
+    /// What was left when the ledger was last settled.
     remaining: Quanta,
     ledger: Ledger,
-    /// Drawn, and time gone, since the ledger was last settled.
+    scale: Ratio,
+    /// Drawn, and time gone, since then.
     drawn_since: Quanta,
     counted_for: Duration,
     mean_current: Amperes,
@@ -145,6 +159,7 @@ impl Charge {
             capacity,
             remaining: capacity.part(remembered),
             ledger,
+            scale: memory.map_or(Ratio::ZERO, |memory| memory.scale),
             drawn_since: Quanta::ZERO,
             counted_for: Duration::ZERO,
             mean_current: Amperes::ZERO,
@@ -207,10 +222,19 @@ impl Charge {
         matches!(self.stage, Stage::Counting(_))
     }
 
-    /// The capacity that the estimate goes by.
+    /// The board's capacity, in the counter's terms.
     #[must_use]
     pub const fn capacity(&self) -> Capacity {
         self.capacity
+    }
+
+    /// The capacity over the board's that the estimate goes by. It is found from counted charge,
+    /// so that a current sensor's scale is in it.
+    #[must_use]
+    pub fn capacity_share(&self) -> Ratio {
+        let whole = i64::from(Ratio::ONE.to_bits());
+        let scaled = Ratio::ONE + self.scale;
+        Ratio::from_bits(divide(whole, i64::from(scaled.to_bits()), Ratio::FRACTION_BITS))
     }
 
     /// Pack currents under this count as none.
@@ -233,6 +257,7 @@ impl Charge {
             Stage::Counting(_) => Some(Memory {
                 soc: self.soc(),
                 ledger: self.ledger_now(board),
+                scale: self.scale,
                 relaxation: self.relaxation,
             }),
         }
@@ -279,7 +304,6 @@ impl Charge {
                 before.ledger = before.ledger.blurred(sigma);
             }
         }
-        self.remaining = self.held(self.remaining - charge);
         self.drawn_since = self.drawn_since + charge;
         self.counted_for = self.counted_for + time;
         self.watched_for = self.watched_for + time;
@@ -290,26 +314,36 @@ impl Charge {
     /// A first voltage, with nothing remembered.
     fn start(&mut self, cell: &CellNow, board: &Board) {
         let said = cell.first_word(board);
-        self.remaining = self.capacity.part(said.soc);
-        self.ledger = Ledger::of(&said);
         self.forget_since();
+        self.remaining = self.capacity.part(said.soc);
+        self.ledger = match self.stage {
+            Stage::Unheard(None) => Ledger::of(&said, scale_doubt(board)),
+            Stage::Unheard(Some(_)) | Stage::Counting(_) => self.ledger.restarted(&said),
+        };
     }
 
     /// A voltage after a time of which nothing is known but how things stood before.
     fn resume(&mut self, cell: &CellNow, board: &Board) {
         self.settle(board);
         self.forget_since();
-        let believed = self.ledger.blurred(TIME_OFF_DOUBT);
+        let believed = self.ledger.blurred(TIME_OFF_DOUBT).aged(WEAR_DOUBT);
+        self.ledger = believed;
         let said = cell.first_word(board);
-        let apart = i64::from((said.soc - self.soc()).to_bits());
+        let off = i64::from((said.soc - self.soc()).to_bits());
         let expected = believed.disagreement(&said);
-        if apart.saturating_mul(apart) > expected.saturating_mul(CONTRADICTION_SQUARED) {
+        if off.saturating_mul(off) > expected.saturating_mul(CONTRADICTION_SQUARED) {
             return self.start(cell, board);
         }
         let correction = believed.corrected(&said);
-        let step = (said.soc - self.soc()).scaled(correction.weight);
-        self.remaining = self.held(self.remaining + self.capacity.part(step));
+        let apart = said.soc - self.soc();
+        self.remaining =
+            self.held(self.remaining + self.capacity.part(apart.scaled(correction.weight)));
+        self.rescale(self.scale, apart.scaled(correction.scale_weight));
         self.ledger = correction.after;
+    }
+
+    fn rescale(&mut self, from: Ratio, by: Ratio) {
+        self.scale = (from + by).held_within(LEAST_SCALE, MOST_SCALE);
     }
 
     fn watch_rest(&mut self, now: Instant, cell: &CellNow, current: Amperes, board: &Board) {
@@ -320,8 +354,11 @@ impl Charge {
             (Rest::Moving, _) => self.before_rest = None,
             (Rest::Still { since, .. }, _) if since == now => {
                 self.settle(board);
-                self.before_rest =
-                    Some(BeforeRest { ledger: self.ledger, moved_by_rest: Quanta::ZERO });
+                self.before_rest = Some(BeforeRest {
+                    ledger: self.ledger,
+                    moved_by_rest: Quanta::ZERO,
+                    scale: self.scale,
+                });
             }
             (Rest::Still { .. }, _) => {}
         }
@@ -351,7 +388,7 @@ impl Charge {
             before.ledger = before.ledger.blurred(apart);
             self.ledger = self.ledger.blurred(apart);
         }
-        let evidence_sigma = Ledger::of(&said).sigma();
+        let evidence_sigma = Ledger::of(&said, Ratio::ZERO).sigma();
         if evidence_sigma > PLATEAU && evidence_sigma > before.ledger.sigma() {
             return;
         }
@@ -361,18 +398,20 @@ impl Charge {
         }
         let step = self.capacity.part(apart.scaled(correction.weight));
         let remaining = self.held(without + step);
-        self.before_rest =
-            Some(BeforeRest { ledger: before.ledger, moved_by_rest: remaining - without });
+        self.before_rest = Some(BeforeRest { moved_by_rest: remaining - without, ..before });
+        self.rescale(before.scale, apart.scaled(correction.scale_weight));
         self.remaining = remaining;
         self.ledger = correction.after;
     }
 
-    /// Writes what counting since the last settlement may be wrong by into the ledgers.
+    /// Takes what was counted since the last settlement off the charge, and writes what that may
+    /// be wrong by into the ledgers.
     fn settle(&mut self, board: &Board) {
-        let (by_scale, by_offset) = self.doubt_since(board);
-        self.ledger = self.ledger.grown(by_scale, by_offset);
+        let (drawn, by_offset) = (self.drawn_share(), self.offset_doubt(board));
+        self.remaining = self.held(self.remaining - self.capacity.part(self.scaled_share()));
+        self.ledger = self.ledger.grown(drawn, by_offset);
         if let Some(before) = &mut self.before_rest {
-            before.ledger = before.ledger.grown(by_scale, by_offset);
+            before.ledger = before.ledger.grown(drawn, by_offset);
         }
         self.drawn_since = Quanta::ZERO;
         self.counted_for = Duration::ZERO;
@@ -387,25 +426,32 @@ impl Charge {
         self.before_rest = None;
     }
 
-    fn doubt_since(&self, board: &Board) -> (Ratio, Ratio) {
-        let sensors = board.sensors();
-        let scale = root_of_squares(sensors.current_gain_error, CAPACITY_DOUBT);
-        let drawn = self.capacity.share(self.drawn_since);
+    /// What was counted since the last settlement, as a share of the board's capacity.
+    fn drawn_share(&self) -> Ratio {
+        self.capacity.share(self.drawn_since)
+    }
+
+    /// The same as a share of the capacity that the pack is believed to have.
+    fn scaled_share(&self) -> Ratio {
+        let drawn = self.drawn_share();
+        drawn + drawn.scaled(self.scale)
+    }
+
+    /// One sigma of what the sensor's offset made of the counting since the last settlement.
+    fn offset_doubt(&self, board: &Board) -> Ratio {
         // Longer than a trapezoid can be at once: the offset is counted in whole pieces.
-        let micros = self.counted_for.to_micros().min(1 << 40);
-        let pieces = i64::try_from(micros).unwrap_or(0);
-        let offset =
-            i64::from(sensors.current_offset.to_bits()).saturating_mul(2).saturating_mul(pieces);
-        (drawn.scaled(scale), self.capacity.share(Quanta::from_count(offset)))
+        let micros = i64::try_from(self.counted_for.to_micros().min(1 << 40)).unwrap_or(0);
+        let offset = i64::from(board.sensors().current_offset.to_bits());
+        self.capacity.share(Quanta::from_count(offset.saturating_mul(2).saturating_mul(micros)))
     }
 
     fn ledger_now(&self, board: &Board) -> Ledger {
-        let (by_scale, by_offset) = self.doubt_since(board);
-        self.ledger.grown(by_scale, by_offset)
+        self.ledger.grown(self.drawn_share(), self.offset_doubt(board))
     }
 
     fn soc(&self) -> Ratio {
-        self.capacity.share(self.remaining).held_within(Ratio::ZERO, Ratio::ONE)
+        let left = self.capacity.share(self.remaining) - self.scaled_share();
+        left.held_within(Ratio::ZERO, Ratio::ONE)
     }
 
     /// A charge within what a pack can hold, and a twentieth around it: a wrong estimate must be
@@ -464,9 +510,11 @@ impl CellNow {
     }
 }
 
-fn root_of_squares(a: Ratio, b: Ratio) -> Ratio {
+/// One sigma of the scale before anything is learned: a capacity and a current sensor's gain.
+fn scale_doubt(board: &Board) -> Ratio {
     let square = |ratio: Ratio| i64::from(ratio.to_bits()).wrapping_mul(i64::from(ratio.to_bits()));
-    Ratio::from_bits(narrow(i64::from(crate::math::root(square(a).saturating_add(square(b))))))
+    let gain = board.sensors().current_gain_error;
+    Ratio::from_bits(root(square(gain).saturating_add(square(CAPACITY_DOUBT))))
 }
 
 #[cfg(test)]

@@ -102,6 +102,7 @@ fn a_plateau_does_not_overrule_memory() {
     let memory = Memory {
         soc: Ratio::from_percent(66),
         ledger: Ledger::default().blurred(Ratio::from_percent(2)),
+        scale: Ratio::ZERO,
         relaxation: Relaxation::default(),
     };
     let mut second = Charge::new(&board, Some(memory));
@@ -204,7 +205,7 @@ proptest! {
         for board in [board(), iron_board()] {
             let ledger = Ledger::default().blurred(Ratio::from_percent(percent));
             let soc = Ratio::from_f64(believed).unwrap();
-            let mut charge = Charge::new(&board, Some(Memory { soc, ledger, relaxation: Relaxation::default() }));
+            let mut charge = Charge::new(&board, Some(Memory { soc, ledger, scale: Ratio::ZERO, relaxation: Relaxation::default() }));
             charge.hear(at(0), &frame(&board, truth, 0.0), &board);
             let before = charge.estimate();
             for second in 1..300 {

@@ -1,20 +1,15 @@
 //! What a handheld has learned of its pack and its roads, as bytes.
 //!
-//! ```text
-//! byte   0     4      8       12       16       20     24
-//!      soc   scale  offset  voltage  relaxation  share  doubt
-//! byte  28           36         44      52
-//!      independent  per metre  spread  blocks
-//! ```
-//!
-//! Charge, the ledger's amounts and the cells' relaxation (share and doubt) are `i32` with 24 fraction bits, the ledger's variance an
-//! `i64` with 48, joules per metre `i64` with 32, blocks a `u16`.
+//! In order: charge, scale; the three causes of the charge's error (offset, voltage, relaxation)
+//! and the three of the scale's; the share and the doubt of the relaxation: ten `i32` with 24
+//! fraction bits. Then the ledger's rests (charge, both, scale), `i64` with 48; energy per metre
+//! and its spread, joules as `i64` with 32; the number of blocks, a `u16`. 82 bytes.
 
 use super::{Kind, RecordFault, frame, framed_len, unframed};
 use crate::units::{Joules, Ratio};
 use crate::{charge, range};
 
-const PAYLOAD: usize = 54;
+const PAYLOAD: usize = 82;
 
 /// What outlives a power cut.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,6 +37,15 @@ impl Reader<'_> {
         self.take().map(i32::from_le_bytes)
     }
 
+    fn ratio(&mut self) -> Result<Ratio, RecordFault> {
+        self.word().map(Ratio::from_bits)
+    }
+
+    fn causes(&mut self) -> Result<charge::Causes, RecordFault> {
+        let (offset, voltage, relaxation) = (self.word()?, self.word()?, self.word()?);
+        Ok(charge::Causes { offset, voltage, relaxation })
+    }
+
     fn long(&mut self) -> Result<i64, RecordFault> {
         self.take().map(i64::from_le_bytes)
     }
@@ -54,20 +58,22 @@ impl Life {
     /// The record.
     #[must_use]
     pub fn to_bytes(&self) -> [u8; Self::BYTES] {
-        let charge::Memory { soc, ledger, relaxation } = self.charge;
+        let charge::Memory { soc, scale, ledger, relaxation } = self.charge;
         let range::Memory { per_metre, spread, blocks } = self.consumption;
-        let words = [
-            soc.to_bits(),
-            ledger.scale,
-            ledger.offset,
-            ledger.voltage,
-            ledger.relaxation,
-            relaxation.share.to_bits(),
-            relaxation.doubt.to_bits(),
-        ];
-        let longs = [ledger.independent, per_metre.to_bits(), spread.to_bits()];
-        let bytes = words
+        let of_causes = |causes: charge::Causes| [causes.offset, causes.voltage, causes.relaxation];
+        let words = [soc.to_bits(), scale.to_bits()]
             .into_iter()
+            .chain(of_causes(ledger.charge))
+            .chain(of_causes(ledger.scale))
+            .chain([relaxation.share.to_bits(), relaxation.doubt.to_bits()]);
+        let longs = [
+            ledger.charge_rest,
+            ledger.both_rest,
+            ledger.scale_rest,
+            per_metre.to_bits(),
+            spread.to_bits(),
+        ];
+        let bytes = words
             .flat_map(i32::to_le_bytes)
             .chain(longs.into_iter().flat_map(i64::to_le_bytes))
             .chain(blocks.to_le_bytes());
@@ -86,34 +92,38 @@ impl Life {
     /// What makes the bytes no such record; nothing of a bad one is used.
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, RecordFault> {
         let mut read = Reader(unframed(Kind::Life, bytes, PAYLOAD)?);
-        let soc = Ratio::from_bits(read.word()?);
-        let [scale, offset, voltage, relaxation] =
-            [read.word()?, read.word()?, read.word()?, read.word()?];
-        let cells = charge::Relaxation {
-            share: Ratio::from_bits(read.word()?),
-            doubt: Ratio::from_bits(read.word()?),
+        let (soc, scale) = (read.ratio()?, read.ratio()?);
+        let (of_charge, of_scale) = (read.causes()?, read.causes()?);
+        let relaxation = charge::Relaxation { share: read.ratio()?, doubt: read.ratio()? };
+        let ledger = charge::Ledger {
+            charge: of_charge,
+            scale: of_scale,
+            charge_rest: read.long()?,
+            both_rest: read.long()?,
+            scale_rest: read.long()?,
         };
-        let independent = read.long()?;
-        let ledger = charge::Ledger { scale, offset, voltage, relaxation, independent };
         let consumption = range::Memory {
             per_metre: Joules::from_bits(read.long()?),
             spread: Joules::from_bits(read.long()?),
             blocks: u16::from_le_bytes(read.take()?),
         };
-        let life = Self { charge: charge::Memory { soc, ledger, relaxation: cells }, consumption };
+        let life = Self { charge: charge::Memory { soc, ledger, scale, relaxation }, consumption };
         if life.is_possible() { Ok(life) } else { Err(RecordFault::Impossible) }
     }
 
     fn is_possible(&self) -> bool {
         let whole = Ratio::ONE.to_bits();
         let ledger = self.charge.ledger;
-        let amounts = [ledger.scale, ledger.offset, ledger.voltage, ledger.relaxation];
+        let causes = [ledger.charge, ledger.scale];
+        let amounts = causes.into_iter().flat_map(|of| [of.offset, of.voltage, of.relaxation]);
+        let variances = [ledger.charge_rest, ledger.both_rest.saturating_abs(), ledger.scale_rest];
         let cells = self.charge.relaxation;
         (0..=whole).contains(&self.charge.soc.to_bits())
+            && self.charge.scale.magnitude() <= Ratio::ONE
             && (Ratio::ZERO..=Ratio::from_whole(3)).contains(&cells.share)
             && (Ratio::ZERO..=Ratio::ONE).contains(&cells.doubt)
             && amounts.into_iter().all(|amount| amount.unsigned_abs() <= whole.unsigned_abs())
-            && (0..=1_i64 << 48).contains(&ledger.independent)
+            && variances.into_iter().all(|variance| (0..=1_i64 << 48).contains(&variance))
             // A board that takes 10 kWh per kilometre is none.
             && self.consumption.per_metre.magnitude() < Joules::from_whole(36_000)
             && (Joules::ZERO..Joules::from_whole(36_000)).contains(&self.consumption.spread)
@@ -126,12 +136,19 @@ mod tests {
     use proptest::prelude::*;
 
     fn life() -> Life {
-        let ledger =
-            charge::Ledger { scale: -5, offset: 6, voltage: 7, relaxation: -8, independent: 9 };
+        let causes = charge::Causes { offset: -5, voltage: 6, relaxation: -7 };
+        let ledger = charge::Ledger {
+            charge: causes,
+            scale: causes,
+            charge_rest: 8,
+            both_rest: -9,
+            scale_rest: 10,
+        };
         Life {
             charge: charge::Memory {
                 soc: Ratio::from_percent(61),
                 ledger,
+                scale: Ratio::from_percent(12),
                 relaxation: charge::Relaxation::default(),
             },
             consumption: range::Memory {
@@ -150,11 +167,11 @@ mod tests {
     #[test]
     fn the_bytes_are_these() {
         let bytes = life().to_bytes();
-        assert_eq!(bytes[..6], [b'H', b'S', 1, 1, 54, 0]);
+        assert_eq!(bytes[..6], [b'H', b'S', 1, 1, 82, 0]);
         assert_eq!(bytes[6..10], Ratio::from_percent(61).to_bits().to_le_bytes());
-        assert_eq!(bytes[10..14], [0xfb, 0xff, 0xff, 0xff]);
-        assert_eq!(bytes[58..60], [20, 0]);
-        assert_eq!(bytes.len(), 64);
+        assert_eq!(bytes[14..18], [0xfb, 0xff, 0xff, 0xff]);
+        assert_eq!(bytes[86..88], [20, 0]);
+        assert_eq!(bytes.len(), 92);
     }
 
     #[test]
@@ -167,9 +184,9 @@ mod tests {
     fn every_way_to_be_no_record_has_its_name() {
         let good = life().to_bytes();
         let read = |bytes: &[u8]| Life::from_bytes(bytes).unwrap_err();
-        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 64 });
-        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 64 });
-        assert_eq!(read(&good[..62]), RecordFault::TooShort { given: 62, wanted: 64 });
+        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 92 });
+        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 92 });
+        assert_eq!(read(&good[..90]), RecordFault::TooShort { given: 90, wanted: 92 });
         assert_eq!(read(b"some other file"), RecordFault::NotARecord);
         let with = |at: usize, byte| {
             let mut bytes = good;
@@ -178,7 +195,7 @@ mod tests {
         };
         assert_eq!(with(2, 9), RecordFault::OtherVersion { given: 9 });
         assert_eq!(with(3, 7), RecordFault::OtherKind { given: 7 });
-        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 54 });
+        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 82 });
         assert_eq!(with(20, 0x55), RecordFault::Damaged);
     }
 
