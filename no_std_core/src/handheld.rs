@@ -12,12 +12,12 @@
 
 use crate::board::Board;
 use crate::charge::{Charge, Estimate, Quanta, Rest};
-use crate::range::{Leg, Range, Remaining, Ridden, Usable};
+use crate::range::{Leg, PackNow, Range, Remaining, Ridden, Usable};
 use crate::store::Life;
 use crate::telemetry::Telemetry;
 use crate::throttle::{Conditions, Demand, Settings, Throttle};
 use crate::time::{Duration, Instant};
-use crate::units::{Celsius, Coulombs, Joules, Metres, Volts};
+use crate::units::{Coulombs, Joules, Metres, Ratio, Volts};
 
 /// How things stand, to be shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,6 +25,8 @@ use crate::units::{Celsius, Coulombs, Joules, Metres, Volts};
 pub struct Status {
     /// The charge, with the interval that holds it nine times in ten.
     pub charge: Estimate,
+    /// The pack's capacity over the board's, as learned; the current sensor's scale is in it.
+    pub capacity_share: Ratio,
     /// Whether anything has been heard from the pack since the start.
     pub heard: bool,
     /// The way that is left.
@@ -120,18 +122,13 @@ impl<'b> Handheld<'b> {
             self.charge.capacity(),
             self.board,
         );
-        let ridden = Ridden {
-            leg,
-            load,
+        let pack = PackNow {
             charge: self.charge.estimate(),
-            temperature: self.temperature(&frame),
+            capacity_share: self.charge.capacity_share(),
+            temperature: frame.cell_temperature.unwrap_or(self.board.assumed_temperature()),
         };
-        self.range.ride(now, &ridden, self.board);
+        self.range.ride(now, &Ridden { leg, load, pack }, self.board);
         self.heard = Some(Heard { at: now, frame });
-    }
-
-    fn temperature(&self, frame: &Telemetry) -> Celsius {
-        frame.cell_temperature.unwrap_or(self.board.assumed_temperature())
     }
 
     fn conditions(&self, telemetry_age: Option<Duration>) -> Conditions {
@@ -149,6 +146,7 @@ impl<'b> Handheld<'b> {
     fn status(&self, telemetry_age: Option<Duration>) -> Status {
         Status {
             charge: self.charge.estimate(),
+            capacity_share: self.charge.capacity_share(),
             heard: self.charge.is_known(),
             range: self.range.remaining(),
             usable: self.range.usable(),

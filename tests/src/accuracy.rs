@@ -96,15 +96,21 @@ pub fn run(
     progress: &ProgressBar,
 ) -> anyhow::Result<Vec<Scoreboard>> {
     let boards = Boards::write(references)?;
-    let seeds: Vec<Option<u64>> =
-        if trial.exact { vec![None] } else { trial.seeds.iter().copied().map(Some).collect() };
+    let seeds: Vec<Option<u64>> = if trial.exact {
+        vec![None]
+    } else {
+        trial.seeds.iter().copied().map(Some).collect()
+    };
     let tasks: Vec<(usize, Spoiling)> = [true, false]
         .iter()
         .flat_map(|&with_temperature| {
             (0..references.len()).map(move |trace| (trace, with_temperature))
         })
         .flat_map(|(trace, with_temperature)| {
-            let spoiling = move |&seed: &Option<u64>| Spoiling { seed, with_temperature };
+            let spoiling = move |&seed: &Option<u64>| Spoiling {
+                seed,
+                with_temperature,
+            };
             seeds.iter().map(move |seed| (trace, spoiling(seed)))
         })
         .collect();
@@ -140,7 +146,10 @@ impl Boards {
             .iter()
             .map(|reference| board_file::write(reference, folder.path()))
             .collect::<Result<_, _>>()?;
-        Ok(Self { paths, _folder: folder })
+        Ok(Self {
+            paths,
+            _folder: folder,
+        })
     }
 }
 
@@ -213,8 +222,10 @@ fn scoreboard(
             pooled: pooled.summaries(),
         });
     }
-    let pooled =
-        |(name, score): (String, SideBySide<Score>)| PooledLine { name, scores: score.summaries() };
+    let pooled = |(name, score): (String, SideBySide<Score>)| PooledLine {
+        name,
+        scores: score.summaries(),
+    };
     let by_cell = by_cell.into_iter().map(|(k, v)| (k.to_owned(), v));
     let by_group = by_group.into_iter().map(|(k, v)| (k.to_string(), v));
     Scoreboard {

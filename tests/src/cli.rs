@@ -38,7 +38,10 @@ impl Arguments {
 
 /// Where traces are read from unless another folder is named.
 fn folder(named: Option<&Path>) -> PathBuf {
-    named.map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("data"), Path::to_owned)
+    named.map_or_else(
+        || Path::new(env!("CARGO_MANIFEST_DIR")).join("data"),
+        Path::to_owned,
+    )
 }
 
 /// The seeds 1 to `count`.
@@ -56,5 +59,7 @@ fn typed() -> String {
 /// Puts `text` on standard output.
 fn show(text: &str) -> anyhow::Result<()> {
     let mut out = std::io::stdout().lock();
-    out.write_all(text.as_bytes()).and_then(|()| out.flush()).context("standard output")
+    out.write_all(text.as_bytes())
+        .and_then(|()| out.flush())
+        .context("standard output")
 }

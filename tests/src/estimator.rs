@@ -29,13 +29,19 @@ impl Estimate {
     /// An estimate that claims nothing about its error.
     #[must_use]
     pub const fn bare(soc: f64) -> Self {
-        Self { soc, interval: None }
+        Self {
+            soc,
+            interval: None,
+        }
     }
 
     /// An estimate and its 90 % interval.
     #[must_use]
     pub const fn within(low: f64, soc: f64, high: f64) -> Self {
-        Self { soc, interval: Some(Interval { low, high }) }
+        Self {
+            soc,
+            interval: Some(Interval { low, high }),
+        }
     }
 }
 

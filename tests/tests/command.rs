@@ -21,8 +21,10 @@ fn text(bytes: &[u8]) -> String {
 fn folder() -> TempDir {
     let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("data");
     let folder = tempfile::tempdir().unwrap();
-    for (ride, cell) in [("udds-town", "nmc811_21700_oregan"), ("last-drop-lfp", "lfp_26650_prada")]
-    {
+    for (ride, cell) in [
+        ("udds-town", "nmc811_21700_oregan"),
+        ("last-drop-lfp", "lfp_26650_prada"),
+    ] {
         for name in [
             format!("{ride}.json"),
             format!("cell_{cell}.json"),

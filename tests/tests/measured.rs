@@ -51,8 +51,9 @@ fn is_steady(step: &[TesterRow]) -> bool {
 #[test]
 fn source_lfp_discharges_are_counted_as_by_the_tester() {
     let rows = record(LFP);
-    let discharges: Vec<_> =
-        steps(&rows).filter(|step| counted_Ah(step) > 0.5 && step[1].current_A > 0.0).collect();
+    let discharges: Vec<_> = steps(&rows)
+        .filter(|step| counted_Ah(step) > 0.5 && step[1].current_A > 0.0)
+        .collect();
     assert_eq!(discharges.len(), 2);
     for step in discharges {
         assert!(integrate(step) > 0.0);
@@ -64,8 +65,9 @@ fn source_lfp_discharges_are_counted_as_by_the_tester() {
 #[test]
 fn source_lfp_charges_are_counted_as_by_the_tester() {
     let rows = record(LFP);
-    let charges: Vec<_> =
-        steps(&rows).filter(|step| counted_Ah(step) > 0.01 && step[1].current_A < 0.0).collect();
+    let charges: Vec<_> = steps(&rows)
+        .filter(|step| counted_Ah(step) > 0.01 && step[1].current_A < 0.0)
+        .collect();
     assert_eq!(charges.len(), 4);
     for step in charges {
         assert!(integrate(step) < 0.0);
@@ -76,8 +78,9 @@ fn source_lfp_charges_are_counted_as_by_the_tester() {
 #[test]
 fn source_pouch_slow_curves_are_counted_as_by_the_tester() {
     let rows = record(POUCH);
-    let slow: Vec<_> =
-        steps(&rows).filter(|step| step.len() > 100 && counted_Ah(step) > 0.02).collect();
+    let slow: Vec<_> = steps(&rows)
+        .filter(|step| step.len() > 100 && counted_Ah(step) > 0.02)
+        .collect();
     assert_eq!(slow.len(), 2);
     for step in slow {
         // A constant current in rows 200 s apart: what is lost is the ramp before the first row.
@@ -88,8 +91,9 @@ fn source_pouch_slow_curves_are_counted_as_by_the_tester() {
 #[test]
 fn source_pouch_steps_of_steady_current_are_counted_as_by_the_tester() {
     let rows = record(POUCH);
-    let steady: Vec<_> =
-        steps(&rows).filter(|step| is_steady(step) && counted_Ah(step) > 1e-5).collect();
+    let steady: Vec<_> = steps(&rows)
+        .filter(|step| is_steady(step) && counted_Ah(step) > 1e-5)
+        .collect();
     assert!(steady.len() >= 15, "{}", steady.len());
     for step in steady {
         // Two rows in a pulse: both counter and time are rounded to some hundredths of a percent.
@@ -100,8 +104,9 @@ fn source_pouch_steps_of_steady_current_are_counted_as_by_the_tester() {
 #[test]
 fn source_pouch_long_steps_with_few_rows_are_counted_within_a_percent() {
     let rows = record(POUCH);
-    let long: Vec<_> =
-        steps(&rows).filter(|step| step.len() < 20 && counted_Ah(step) > 0.005).collect();
+    let long: Vec<_> = steps(&rows)
+        .filter(|step| step.len() < 20 && counted_Ah(step) > 0.005)
+        .collect();
     assert_eq!(long.len(), 4);
     for step in long {
         // Nine to fifteen rows in half an hour or an hour, the first before the current is up.
@@ -129,8 +134,14 @@ fn source_pouch_fading_currents_in_few_rows_are_counted_too_high_and_never_too_l
 #[test]
 fn a_repeated_time_moves_no_charge() {
     let rows = record(POUCH);
-    let repeats = rows.windows(2).filter(|pair| pair[0].time_s >= pair[1].time_s).count();
-    assert_eq!(repeats, 2, "the pouch record repeats a time where a cycle ends");
+    let repeats = rows
+        .windows(2)
+        .filter(|pair| pair[0].time_s >= pair[1].time_s)
+        .count();
+    assert_eq!(
+        repeats, 2,
+        "the pouch record repeats a time where a cycle ends"
+    );
     let once = without_repeats(&rows);
     assert_eq!(once.len(), rows.len() - repeats);
     assert!(once.windows(2).all(|pair| pair[0].time_s < pair[1].time_s));

@@ -31,12 +31,14 @@ fn square(volts: Volts) -> i64 {
 #[must_use]
 pub(crate) fn evidence(reading: &Reading, curve: &RestingCurveAt<'_>, board: &Board) -> Evidence {
     let voltmeter = reading.resting.scaled(board.sensors().voltage_gain_error);
-    let common = root(square(voltmeter).saturating_add(square(board.cell().curve_doubt)));
-    let common = Volts::from_bits(common);
+    let curve_doubt = board.cell().curve_doubt;
+    let common = Volts::from_bits(root(square(voltmeter).saturating_add(square(curve_doubt))));
+    // A curve is wrong in two ways: as a whole, and here otherwise than there.
+    let noise = Volts::from_bits(root(square(reading.noise).saturating_add(square(curve_doubt))));
     let doubt = root(
         square(common)
             .saturating_add(square(reading.relaxation_doubt))
-            .saturating_add(square(reading.noise)),
+            .saturating_add(square(noise)),
     );
     // A voltmeter without doubt would divide by nothing.
     let doubt = Volts::from_bits(doubt.max(1));
@@ -56,7 +58,7 @@ pub(crate) fn evidence(reading: &Reading, curve: &RestingCurveAt<'_>, board: &Bo
         soc,
         voltage: share(common),
         relaxation: share(reading.relaxation_doubt),
-        noise: share(reading.noise),
+        noise: share(noise),
     }
 }
 

@@ -494,7 +494,8 @@ impl CellNow {
     /// What a rest's window is filled with: its voltage, and what recent load left behind.
     fn sample(&self, soc: Ratio, mean_current: Amperes, board: &Board) -> Sample {
         let resistance = &board.cell().resistance;
-        let strain = mean_current * resistance.ohms(soc, self.temperature, Pulse::TenSeconds);
+        let drop = mean_current * resistance.ohms(soc, self.temperature, Pulse::TenSeconds);
+        let strain = drop.scaled(relaxation::slowness(self.temperature));
         Sample { volts: self.without_drop(soc, board), strain }
     }
 

@@ -18,19 +18,29 @@ use super::rest::Mean;
 use crate::board::Board;
 use crate::math::{divide, narrow, root};
 use crate::time::Duration;
-use crate::units::{Ratio, Volts};
+use crate::units::{Celsius, Ratio, Volts};
 
-/// The share of strain that is left behind before a cell has shown its own. Over the rests of
-/// the reference rides it is 0.3 (cobalt, and iron phosphate on its plateau) to 1.4 (nickel-rich
-/// at 5 °C), 0.7 to 1.1 for most.
+/// The share of strain that is left behind before a cell has shown its own, at 25 °C. Over the
+/// rests of the reference rides it is 0.4 (cobalt, iron phosphate on its plateau) to 1.2, 0.7 to
+/// 1.0 for most.
 const SHARE: Ratio = Ratio::from_percent(80);
 
 /// One sigma of [`SHARE`], same source.
 const SHARE_DOUBT: Ratio = Ratio::from_percent(40);
 
-/// What is left behind may be off by this part of itself at the least, one sigma, however well
-/// the creep is known: no cell relaxes with one time constant. Same source.
-const LEAST_DOUBT: Ratio = Ratio::from_percent(30);
+/// How much more is left behind for each kelvin under 25 °C than the resistance grows: diffusion
+/// slows down more than the ten-second resistance tells. In the table of the reference traces (one
+/// minute at 2C, then a minute of rest) it is 1.2, 1.4, 1.4 and 1.9 times as much at 10 °C as at
+/// 25 °C for the four cells whose diffusion moves with temperature.
+const SLOWER_PER_KELVIN: Ratio = Ratio::from_percent(2);
+
+/// The creep of one rest tells the share to within this part of it, one sigma: no cell relaxes with
+/// one time constant. Same source.
+const CREEP_TELLS_SHARE: Ratio = Ratio::from_percent(30);
+
+/// And however many rests there were, what is left behind may be off by this part of itself: the
+/// creep of a cold cell tells half of its share, that of a quick one twice. Same source.
+const LEAST_DOUBT: Ratio = Ratio::from_percent(35);
 
 /// The time constant of the creep when the rest begins; half of the time at rest is added to it.
 /// What was still to come over the rate of creep was 35 to 80 s after 16 s of rest and 35 to
@@ -52,7 +62,7 @@ const MEAN_IS_WORTH: Ratio = Ratio::from_percent(20);
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Relaxation {
-    /// The share of strain that is left behind.
+    /// The share of strain that is left behind, as creep tells it.
     pub share: Ratio,
     /// One sigma of it.
     pub doubt: Ratio,
@@ -62,6 +72,15 @@ impl Default for Relaxation {
     fn default() -> Self {
         Self { share: SHARE, doubt: SHARE_DOUBT }
     }
+}
+
+/// How much more of the strain is left behind at `temperature` than at 25 °C.
+#[must_use]
+pub(crate) fn slowness(temperature: Celsius) -> Ratio {
+    let colder = Celsius::from_whole(25) - temperature;
+    // Kelvins have 16 fraction bits, a ratio 24.
+    let kelvins = Ratio::from_bits(colder.to_bits().clamp(-25 << 16, 50 << 16) << 8);
+    Ratio::ONE + kelvins.scaled(SLOWER_PER_KELVIN)
 }
 
 fn square(bits: i32) -> i64 {
@@ -86,7 +105,7 @@ impl Relaxation {
         }
         // Noise of two means, and a creep that no single time constant describes.
         let noise = mean_doubt(board).scaled(Ratio::from_fraction(1414, 1000));
-        let shape = eased.scaled(self.share).scaled(LEAST_DOUBT);
+        let shape = eased.scaled(self.share).scaled(CREEP_TELLS_SHARE);
         let variance = square(noise.to_bits()).saturating_add(square(shape.to_bits()));
         let by_doubt = square(eased.scaled(self.doubt).to_bits());
         let gain = divide(by_doubt, by_doubt.saturating_add(variance).max(1), Ratio::FRACTION_BITS);
@@ -121,8 +140,10 @@ impl Relaxation {
     }
 
     fn by_strain(self, now: Mean, board: &Board) -> Reading {
-        let hidden = now.strain.scaled(self.share);
-        let by_share = now.strain.scaled(self.doubt);
+        // What creep tells of this cell and what is known of all cells are worth the same.
+        let share = Ratio::from_bits(self.share.to_bits().midpoint(SHARE.to_bits()));
+        let hidden = now.strain.scaled(share);
+        let by_share = now.strain.scaled(Ratio::from_bits(self.doubt.to_bits() >> 1));
         let by_shape = hidden.scaled(LEAST_DOUBT);
         let doubt = root(square(by_share.to_bits()).saturating_add(square(by_shape.to_bits())));
         let signed = if hidden < Volts::ZERO { doubt.saturating_neg() } else { doubt };
@@ -184,6 +205,17 @@ mod tests {
         }
         assert!((cell.share.to_f64() - 1.3).abs() < 0.1, "{cell:?}");
         assert!(cell.doubt < SHARE_DOUBT);
+    }
+
+    #[test]
+    fn the_cold_leaves_more_behind() {
+        let at = |degrees| slowness(Celsius::from_whole(degrees)).to_f64();
+        assert!(
+            (at(25) - 1.0).abs() < 1e-6
+                && (at(10) - 1.3).abs() < 1e-4
+                && (at(40) - 0.7).abs() < 1e-4
+        );
+        assert!(at(200) > 0.0 && at(-200) <= 2.0 + 1e-6);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 use super::*;
 use crate::board::tests::described;
 use crate::throttle::{Calibration, Counts};
-use crate::units::{Amperes, MetresPerSecond, MetresPerSecondSquared, Ratio};
+use crate::units::{Amperes, Celsius, MetresPerSecond, MetresPerSecondSquared};
 use proptest::prelude::*;
 
 const CENTRE: u16 = 2048;

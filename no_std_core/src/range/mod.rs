@@ -8,13 +8,12 @@ mod consumption;
 mod usable;
 
 pub use consumption::{Consumption, Memory};
-pub use usable::{Load, Usable};
+pub use usable::{Load, PackNow, Usable};
 
 use crate::board::Board;
-use crate::charge::Estimate;
 use crate::math::{divide, root};
 use crate::time::{Duration, Instant};
-use crate::units::{Celsius, Joules, Metres, Ratio};
+use crate::units::{Joules, Metres, Ratio};
 
 /// The end of the usable charge moves slowly and costs a search: it is looked for this often.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
@@ -45,10 +44,8 @@ pub struct Ridden {
     pub leg: Leg,
     /// The load after it.
     pub load: Load,
-    /// The charge after it.
-    pub charge: Estimate,
-    /// Of the cells.
-    pub temperature: Celsius,
+    /// The pack after it.
+    pub pack: PackNow,
 }
 
 /// A distance that is left. `nine_in_ten <= likely`.
@@ -92,7 +89,7 @@ impl Range {
         let since = self.looked_at.and_then(|before| now.since(before));
         if since.is_none_or(|since| since >= LOOK_EVERY) {
             self.looked_at = Some(now);
-            self.usable = Usable::of(ridden.charge, self.load, ridden.temperature, board);
+            self.usable = Usable::of(&ridden.pack, self.load, board);
             self.remaining = self.judged();
         }
     }

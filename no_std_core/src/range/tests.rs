@@ -1,22 +1,25 @@
 use super::*;
 use crate::board::tests::described;
-use crate::units::Amperes;
+use crate::charge::Estimate;
+use crate::units::{Amperes, Celsius};
 use proptest::prelude::*;
 
 fn board() -> Board {
     Board::new(described()).unwrap()
 }
 
-fn charge(percent: i32) -> Estimate {
+fn pack(percent: i32, degrees: i32) -> PackNow {
     let soc = Ratio::from_percent(percent);
-    Estimate { soc, low: soc, high: soc }
+    PackNow {
+        charge: Estimate { soc, low: soc, high: soc },
+        capacity_share: Ratio::ONE,
+        temperature: Celsius::from_whole(degrees),
+    }
 }
 
 fn usable(percent: i32, degrees: i32) -> f64 {
     let board = board();
-    Usable::of(charge(percent), Load::expected(&board), Celsius::from_whole(degrees), &board)
-        .energy
-        .to_f64()
+    Usable::of(&pack(percent, degrees), Load::expected(&board), &board).energy.to_f64()
 }
 
 fn ridden(metres: u32, joules_per_metre: i32) -> Consumption {
@@ -34,6 +37,14 @@ fn a_full_pack_holds_nearly_its_nominal_energy_in_the_warm() {
     let nominal = 30.0 * 5.153 * 3600.0 * 3.75;
     let share = usable(100, 25) / nominal;
     assert!((0.88..1.0).contains(&share), "{share}");
+}
+
+#[test]
+fn a_worn_pack_holds_less_in_proportion() {
+    let board = board();
+    let worn = PackNow { capacity_share: Ratio::from_percent(80), ..pack(70, 20) };
+    let of = |pack: &PackNow| Usable::of(pack, Load::expected(&board), &board).energy.to_f64();
+    assert!((of(&worn) / of(&pack(70, 20)) - 0.8).abs() < 1e-6);
 }
 
 #[test]
@@ -77,10 +88,10 @@ proptest! {
     fn law_a_heavier_load_ends_earlier(a in 100_i32..15_000, b in 100_i32..15_000) {
         let board = board();
         let end = |milliamperes| {
-            let pack = Amperes::from_milli(milliamperes * 3);
+            let current = Amperes::from_milli(milliamperes * 3);
             let capacity = Capacity::new(board.pack_capacity());
-            let load = Load::expected(&board).after(pack, capacity.whole(), capacity, &board);
-            Usable::of(charge(80), load, Celsius::from_whole(10), &board).end
+            let load = Load::expected(&board).after(current, capacity.whole(), capacity, &board);
+            Usable::of(&pack(80, 10), load, &board).end
         };
         prop_assert!(end(a.min(b)) <= end(a.max(b)));
     }
@@ -95,7 +106,7 @@ proptest! {
         for second in 0..metres {
             let now = Instant::from_millis(u64::from(second) * 200);
             let load = Load::expected(&board);
-            range.ride(now, &Ridden { leg, load, charge: seen, temperature: Celsius::from_whole(15) }, &board);
+            range.ride(now, &Ridden { leg, load, pack: PackNow { charge: seen, ..pack(0, 15) } }, &board);
         }
         let Remaining { likely, nine_in_ten } = range.remaining();
         prop_assert!(nine_in_ten <= likely && nine_in_ten >= Metres::ZERO);

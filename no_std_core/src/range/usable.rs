@@ -70,6 +70,17 @@ impl Load {
     }
 }
 
+/// How the pack stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PackNow {
+    /// Its charge.
+    pub charge: Estimate,
+    /// Its capacity over the board's.
+    pub capacity_share: Ratio,
+    /// Of its cells.
+    pub temperature: Celsius,
+}
+
 /// What can be had.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -83,11 +94,13 @@ pub struct Usable {
 }
 
 impl Usable {
-    /// What can be had from `charge` under `load` at `temperature`.
+    /// What can be had under `load`.
     #[must_use]
-    pub fn of(charge: Estimate, load: Load, temperature: Celsius, board: &Board) -> Self {
+    pub fn of(pack: &PackNow, load: Load, board: &Board) -> Self {
+        let PackNow { charge, capacity_share, temperature } = *pack;
         let end = end_of_drive(load, temperature, board);
-        let energy = |soc| energy_between(end, soc, load, temperature, board);
+        let energy =
+            |soc| energy_between(end, soc, load, temperature, board).scaled(capacity_share);
         Self { end, energy: energy(charge.soc), energy_at_low: energy(charge.low) }
     }
 }

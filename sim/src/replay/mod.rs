@@ -37,7 +37,7 @@ pub struct EstimateRow {
     pub range_low_km: f64,
     /// Capacity of a cell that the estimate goes by.
     pub capacity_Ah: f64,
-    /// Resistance over that of the board file.
+    /// Resistance over that of the board file; not learned yet, so that it is 1.
     pub resistance_scale: f64,
 }
 
@@ -84,7 +84,7 @@ impl<'b> Replay<'b> {
             soc_high: high.to_f64(),
             range_km: km(output.status.range.likely),
             range_low_km: km(output.status.range.nine_in_ten),
-            capacity_Ah: self.cell_capacity_Ah,
+            capacity_Ah: self.cell_capacity_Ah * output.status.capacity_share.to_f64(),
             resistance_scale: 1.0,
         }
     }

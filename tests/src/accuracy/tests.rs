@@ -18,13 +18,21 @@ fn dummy(board_file: &Path) -> anyhow::Result<Plugged> {
 }
 
 fn trial(seeds: &[u64]) -> Trial {
-    Trial { seeds: seeds.to_vec(), exact: false }
+    Trial {
+        seeds: seeds.to_vec(),
+        exact: false,
+    }
 }
 
 #[test]
 fn an_estimator_that_is_plugged_in_is_scored_beside_the_others() {
     let references = [short("udds-town", 3000), short("brim-downhill", 2000)];
-    let boards = run(&references, &trial(&[1, 2]), Some(&dummy), &ProgressBar::hidden());
+    let boards = run(
+        &references,
+        &trial(&[1, 2]),
+        Some(&dummy),
+        &ProgressBar::hidden(),
+    );
     let boards = boards.unwrap();
     assert_eq!(boards.len(), 2);
     for board in &boards {
@@ -46,7 +54,10 @@ fn an_estimator_that_is_plugged_in_is_scored_beside_the_others() {
 fn results_do_not_depend_on_the_number_of_threads() {
     let references = [short("udds-town", 2000), short("last-drop-lfp", 2000)];
     let on = |threads| {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap();
         let boards = pool
             .install(|| run(&references, &trial(&[3, 4]), None, &ProgressBar::hidden()))
             .unwrap();
@@ -58,7 +69,10 @@ fn results_do_not_depend_on_the_number_of_threads() {
 #[test]
 fn exact_rows_are_scored_once_and_from_two_minutes_on() {
     let references = [short("udds-town", 1000)];
-    let exact = Trial { seeds: vec![1, 2, 3], exact: true };
+    let exact = Trial {
+        seeds: vec![1, 2, 3],
+        exact: true,
+    };
     let boards = run(&references, &exact, None, &ProgressBar::hidden()).unwrap();
     let line = &boards[0].traces[0];
     assert!(line.seeds.is_empty());
@@ -70,6 +84,14 @@ fn exact_rows_are_scored_once_and_from_two_minutes_on() {
 fn an_estimator_that_refuses_its_board_is_named_with_the_trace() {
     let references = [short("udds-town", 100)];
     let refusing = |_: &Path| anyhow::bail!("no such pack");
-    let error = run(&references, &trial(&[1]), Some(&refusing), &ProgressBar::hidden());
-    assert_eq!(format!("{:#}", error.unwrap_err()), "udds-town: no such pack");
+    let error = run(
+        &references,
+        &trial(&[1]),
+        Some(&refusing),
+        &ProgressBar::hidden(),
+    );
+    assert_eq!(
+        format!("{:#}", error.unwrap_err()),
+        "udds-town: no such pack"
+    );
 }

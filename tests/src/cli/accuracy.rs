@@ -31,8 +31,15 @@ impl Arguments {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let folder = super::folder(self.folder.as_deref());
         let references = Reference::all(&folder)?;
-        let seeds = if self.exact { Vec::new() } else { super::seeds(self.seeds) };
-        let trial = Trial { seeds: seeds.clone(), exact: self.exact };
+        let seeds = if self.exact {
+            Vec::new()
+        } else {
+            super::seeds(self.seeds)
+        };
+        let trial = Trial {
+            seeds: seeds.clone(),
+            exact: self.exact,
+        };
         let progress = ProgressBar::new(0);
         let boards = accuracy::run(&references, &trial, LIBRARY, &progress);
         progress.finish_and_clear();
