@@ -4,21 +4,20 @@
 //! comes out does not depend on how many those are. Written down by `report`.
 
 use std::collections::BTreeMap;
-use std::path::PathBuf;
 
 use anyhow::Context;
+use homestretch_sim::board_file::BoardFile;
 use homestretch_sim::ride::RideRow;
 use indicatif::ProgressBar;
 use rayon::prelude::*;
 use serde::Serialize;
-use tempfile::TempDir;
 
 use crate::board_file;
 use crate::counting::Counting;
 use crate::ekf::{FOUND, Filter};
-use crate::estimator::{Estimator, Plugged};
+use crate::estimator::Estimator;
 use crate::group::Group;
-use crate::ours::Plug;
+use crate::ours::Library;
 use crate::reference::Reference;
 use crate::score::{SCORED_FROM, Score};
 use crate::side_by_side::{SideBySide, Summaries};
@@ -85,32 +84,23 @@ pub struct PooledLine {
 
 /// The scores of all `references`, first with a temperature sensor and then without.
 ///
-/// `ours` is given the board file of each trace; without it its columns stay empty.
-///
 /// # Errors
-/// Those of writing board files, of the sensors and of `ours`, with the trace's name.
+/// Those of writing and reading board files and of the sensors, with the trace's name.
 pub fn run(
     references: &[Reference],
     trial: &Trial,
-    ours: Option<&Plug>,
     progress: &ProgressBar,
 ) -> anyhow::Result<Vec<Scoreboard>> {
-    let boards = Boards::write(references)?;
-    let seeds: Vec<Option<u64>> = if trial.exact {
-        vec![None]
-    } else {
-        trial.seeds.iter().copied().map(Some).collect()
-    };
+    let boards = boards(references)?;
+    let seeds: Vec<Option<u64>> =
+        if trial.exact { vec![None] } else { trial.seeds.iter().copied().map(Some).collect() };
     let tasks: Vec<(usize, Spoiling)> = [true, false]
         .iter()
         .flat_map(|&with_temperature| {
             (0..references.len()).map(move |trace| (trace, with_temperature))
         })
         .flat_map(|(trace, with_temperature)| {
-            let spoiling = move |&seed: &Option<u64>| Spoiling {
-                seed,
-                with_temperature,
-            };
+            let spoiling = move |&seed: &Option<u64>| Spoiling { seed, with_temperature };
             seeds.iter().map(move |seed| (trace, spoiling(seed)))
         })
         .collect();
@@ -119,8 +109,7 @@ pub fn run(
         .par_iter()
         .map(|&(trace, spoiling)| {
             let reference = &references[trace];
-            let plugged = ours.map(|plug| plug(&boards.paths[trace])).transpose();
-            let score = plugged.and_then(|ours| live(reference, spoiling, ours));
+            let score = live(reference, spoiling, &boards[trace]);
             progress.inc(1);
             score.with_context(|| reference.name.clone())
         })
@@ -133,31 +122,21 @@ pub fn run(
         .collect())
 }
 
-/// Board files in a folder that goes when it is no longer needed.
-struct Boards {
-    paths: Vec<PathBuf>,
-    _folder: TempDir,
-}
-
-impl Boards {
-    fn write(references: &[Reference]) -> anyhow::Result<Self> {
-        let folder = tempfile::tempdir().context("a folder for board files")?;
-        let paths = references
-            .iter()
-            .map(|reference| board_file::write(reference, folder.path()))
-            .collect::<Result<_, _>>()?;
-        Ok(Self {
-            paths,
-            _folder: folder,
-        })
-    }
+/// The board of each trace, by way of a file as a builder would have it.
+fn boards(references: &[Reference]) -> anyhow::Result<Vec<BoardFile>> {
+    let folder = tempfile::tempdir().context("a folder for board files")?;
+    let board = |reference: &Reference| {
+        let path = board_file::write(reference, folder.path())?;
+        BoardFile::open(path).with_context(|| format!("the board of {}", reference.name))
+    };
+    references.iter().map(board).collect()
 }
 
 /// One ride through all estimators.
 fn live(
     reference: &Reference,
     spoiling: Spoiling,
-    mut ours: Option<Plugged>,
+    board: &BoardFile,
 ) -> anyhow::Result<SideBySide<Score>> {
     let rows = spoiled::rows(reference, spoiling)?;
     let mut counting = Counting::new(reference.build.clone());
@@ -165,9 +144,7 @@ fn live(
     let mut scores = SideBySide::default();
     through(&rows, &mut counting, &mut scores.counting);
     through(&rows, &mut filter, &mut scores.filter);
-    if let Some(ours) = &mut ours {
-        through(&rows, ours, &mut scores.ours);
-    }
+    through(&rows, &mut Library::new(board), &mut scores.ours);
     Ok(scores)
 }
 
@@ -222,10 +199,8 @@ fn scoreboard(
             pooled: pooled.summaries(),
         });
     }
-    let pooled = |(name, score): (String, SideBySide<Score>)| PooledLine {
-        name,
-        scores: score.summaries(),
-    };
+    let pooled =
+        |(name, score): (String, SideBySide<Score>)| PooledLine { name, scores: score.summaries() };
     let by_cell = by_cell.into_iter().map(|(k, v)| (k.to_owned(), v));
     let by_group = by_group.into_iter().map(|(k, v)| (k.to_string(), v));
     Scoreboard {

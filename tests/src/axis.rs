@@ -49,19 +49,11 @@ impl Axis {
         let last = self.0.len() - 1;
         let above = self.0.partition_point(|&point| point <= value);
         if above == 0 || last == 0 {
-            return Position {
-                lower: 0,
-                upper: 0,
-                part: 0.0,
-            };
+            return Position { lower: 0, upper: 0, part: 0.0 };
         }
         let lower = (above - 1).min(last - 1);
         let (from, to) = (self.0[lower], self.0[lower + 1]);
-        Position {
-            lower,
-            upper: lower + 1,
-            part: ((value - from) / (to - from)).clamp(0.0, 1.0),
-        }
+        Position { lower, upper: lower + 1, part: ((value - from) / (to - from)).clamp(0.0, 1.0) }
     }
 }
 
@@ -71,8 +63,7 @@ mod tests {
 
     fn read(value: f64) -> f64 {
         let axis = Axis::new(vec![0.0, 10.0, 30.0]).unwrap();
-        axis.place(value)
-            .between(|index| [1.0, 2.0, 4.0].get(index).copied().unwrap())
+        axis.place(value).between(|index| [1.0, 2.0, 4.0].get(index).copied().unwrap())
     }
 
     #[test]

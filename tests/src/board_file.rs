@@ -94,10 +94,7 @@ pub fn write(reference: &Reference, folder: &Path) -> Result<PathBuf, ReferenceE
         },
     };
     let path = folder.join(format!("{}.toml", reference.name));
-    let failed = |source| ReferenceError::Write {
-        file: path.clone(),
-        source,
-    };
+    let failed = |source| ReferenceError::Write { file: path.clone(), source };
     let text = toml::to_string(&board).map_err(|fault| failed(std::io::Error::other(fault)))?;
     fs::write(&path, text).map_err(failed)?;
     Ok(path)
@@ -109,10 +106,7 @@ fn copy(table: &Path, folder: &Path) -> Result<String, ReferenceError> {
     let target = folder.join(name);
     match fs::copy(table, &target) {
         Ok(_) => Ok(name.to_string_lossy().into_owned()),
-        Err(source) => Err(ReferenceError::Write {
-            file: target,
-            source,
-        }),
+        Err(source) => Err(ReferenceError::Write { file: target, source }),
     }
 }
 
@@ -129,9 +123,7 @@ mod tests {
         let board: toml::Table = fs::read_to_string(path).unwrap().parse().unwrap();
         let number = |part: &str, key: &str| {
             let value = &board[part][key];
-            let whole = value
-                .as_integer()
-                .map(|whole| i32::try_from(whole).unwrap());
+            let whole = value.as_integer().map(|whole| i32::try_from(whole).unwrap());
             whole.map_or_else(|| value.as_float().unwrap(), f64::from)
         };
         for (part, key, expected) in [

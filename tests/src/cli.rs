@@ -1,6 +1,7 @@
 //! Arguments, progress and exit codes; what is computed is computed elsewhere.
 
 mod accuracy;
+mod count;
 mod ekf_search;
 
 use std::io::Write;
@@ -20,6 +21,7 @@ pub struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     Accuracy(accuracy::Arguments),
+    Count(count::Arguments),
     EkfSearch(ekf_search::Arguments),
 }
 
@@ -31,6 +33,7 @@ impl Arguments {
     pub fn run(&self) -> anyhow::Result<()> {
         match &self.command {
             Command::Accuracy(arguments) => arguments.run(),
+            Command::Count(arguments) => arguments.run(),
             Command::EkfSearch(arguments) => arguments.run(),
         }
     }
@@ -38,10 +41,7 @@ impl Arguments {
 
 /// Where traces are read from unless another folder is named.
 fn folder(named: Option<&Path>) -> PathBuf {
-    named.map_or_else(
-        || Path::new(env!("CARGO_MANIFEST_DIR")).join("data"),
-        Path::to_owned,
-    )
+    named.map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("data"), Path::to_owned)
 }
 
 /// The seeds 1 to `count`.
@@ -59,7 +59,5 @@ fn typed() -> String {
 /// Puts `text` on standard output.
 fn show(text: &str) -> anyhow::Result<()> {
     let mut out = std::io::stdout().lock();
-    out.write_all(text.as_bytes())
-        .and_then(|()| out.flush())
-        .context("standard output")
+    out.write_all(text.as_bytes()).and_then(|()| out.flush()).context("standard output")
 }

@@ -33,18 +33,13 @@ impl Counting {
     /// A counter that has seen nothing yet.
     #[must_use]
     pub const fn new(build: Arc<Build>) -> Self {
-        Self {
-            build,
-            soc: None,
-            last: None,
-        }
+        Self { build, soc: None, last: None }
     }
 
     fn begin(&mut self, measured: &Measured) {
         if let (None, Some(pack_V)) = (self.soc, measured.pack_voltage_V) {
-            let temperature_degC = measured
-                .cell_temperature_degC
-                .unwrap_or(self.build.assumed_temperature_degC);
+            let temperature_degC =
+                measured.cell_temperature_degC.unwrap_or(self.build.assumed_temperature_degC);
             let cell_V = self.build.cell_voltage_V(pack_V);
             self.soc = Some(self.build.resting.soc(cell_V, temperature_degC));
         }
@@ -54,10 +49,7 @@ impl Counting {
         let Some(pack_A) = measured.pack_current_A else {
             return;
         };
-        let frame = Frame {
-            time_s: measured.time_s,
-            current_A: self.build.cell_current_A(pack_A),
-        };
+        let frame = Frame { time_s: measured.time_s, current_A: self.build.cell_current_A(pack_A) };
         if let (Some(soc), Some(last)) = (&mut self.soc, self.last) {
             let mean_A = f64::midpoint(last.current_A, frame.current_A);
             *soc -= self.build.share_drawn(mean_A, frame.time_s - last.time_s);
@@ -71,8 +63,7 @@ impl Estimator for Counting {
         self.begin(measured);
         self.count(measured);
         let held = self.last.map_or(0.0, |last| {
-            self.build
-                .share_drawn(last.current_A, measured.time_s - last.time_s)
+            self.build.share_drawn(last.current_A, measured.time_s - last.time_s)
         });
         // The count goes on beyond both ends, the gauge does not show it.
         let shown = self.soc.map_or(UNKNOWN, |soc| soc - held);

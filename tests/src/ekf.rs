@@ -140,11 +140,7 @@ impl Filter {
         // Joseph form, for what a correction leaves: (I - KH) P (I - KH)' + K R K'.
         let (a, b) = (1.0 - soc_gain * slope_V, soc_gain);
         let (c, d) = (-polarisation_gain * slope_V, 1.0 + polarisation_gain);
-        let (p, q, r) = (
-            before.soc_variance,
-            before.covariance,
-            before.polarisation_variance,
-        );
+        let (p, q, r) = (before.soc_variance, before.covariance, before.polarisation_variance);
         Belief {
             soc: (before.soc + soc_gain * surprise_V).clamp(0.0, 1.0),
             polarisation_V: before.polarisation_V + polarisation_gain * surprise_V,
@@ -180,11 +176,10 @@ impl Estimator for Filter {
                 Some(belief) => self.corrected(belief, cell_V),
             });
         }
-        self.belief
-            .map_or(Estimate::within(0.0, 0.5, 1.0), |belief| {
-                let half = NINE_IN_TEN * belief.soc_variance.max(0.0).sqrt();
-                Estimate::within(belief.soc - half, belief.soc, belief.soc + half)
-            })
+        self.belief.map_or(Estimate::within(0.0, 0.5, 1.0), |belief| {
+            let half = NINE_IN_TEN * belief.soc_variance.max(0.0).sqrt();
+            Estimate::within(belief.soc - half, belief.soc, belief.soc + half)
+        })
     }
 }
 

@@ -77,10 +77,7 @@ impl RideFacts {
                 ("parallel", f64::from(facts.parallel)),
                 ("cell_capacity_Ah", facts.cell_capacity_Ah),
                 ("new_cell_capacity_Ah", facts.new_cell_capacity_Ah),
-                (
-                    "controller_cutoff_V_per_cell",
-                    facts.controller_cutoff_V_per_cell,
-                ),
+                ("controller_cutoff_V_per_cell", facts.controller_cutoff_V_per_cell),
                 ("mass_kg", vehicle.mass_kg),
                 ("crr", vehicle.crr),
                 ("cda_m2", vehicle.cda_m2),
@@ -99,13 +96,7 @@ impl CellFacts {
     /// [`ReferenceError::Read`], [`ReferenceError::Facts`], [`ReferenceError::OutOfRange`].
     pub fn read(file: &Path) -> Result<Self, ReferenceError> {
         let facts: Self = json(file)?;
-        positive(
-            file,
-            &[
-                ("lower_V", facts.lower_V),
-                ("nominal_1C_A", facts.nominal_1C_A),
-            ],
-        )?;
+        positive(file, &[("lower_V", facts.lower_V), ("nominal_1C_A", facts.nominal_1C_A)])?;
         if facts.upper_V <= facts.lower_V {
             return Err(ReferenceError::OutOfRange {
                 file: file.to_owned(),
@@ -119,14 +110,10 @@ impl CellFacts {
 }
 
 fn json<T: DeserializeOwned>(file: &Path) -> Result<T, ReferenceError> {
-    let text = std::fs::read_to_string(file).map_err(|source| ReferenceError::Read {
-        file: file.to_owned(),
-        source,
-    })?;
-    serde_json::from_str(&text).map_err(|source| ReferenceError::Facts {
-        file: file.to_owned(),
-        source,
-    })
+    let text = std::fs::read_to_string(file)
+        .map_err(|source| ReferenceError::Read { file: file.to_owned(), source })?;
+    serde_json::from_str(&text)
+        .map_err(|source| ReferenceError::Facts { file: file.to_owned(), source })
 }
 
 fn positive(file: &Path, facts: &[(&'static str, f64)]) -> Result<(), ReferenceError> {

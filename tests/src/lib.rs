@@ -17,6 +17,7 @@ pub mod counting;
 pub mod ekf;
 pub mod estimator;
 pub mod facts;
+pub mod floor;
 pub mod group;
 pub mod number_table;
 pub mod ours;

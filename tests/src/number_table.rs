@@ -21,10 +21,7 @@ impl NumberTable {
     /// [`ReferenceError::Csv`] if it can't be read or split into equally long rows,
     /// [`ReferenceError::NotANumber`] for the first field that is none.
     pub fn read(file: &Path) -> Result<Self, ReferenceError> {
-        let fault = |source| ReferenceError::Csv {
-            file: file.to_owned(),
-            source,
-        };
+        let fault = |source| ReferenceError::Csv { file: file.to_owned(), source };
         let mut reader = csv::Reader::from_path(file).map_err(fault)?;
         let header = reader.headers().map_err(fault)?;
         let names: Vec<String> = header.iter().map(|name| name.trim().to_owned()).collect();
@@ -45,11 +42,7 @@ impl NumberTable {
                 }
             }
         }
-        Ok(Self {
-            file: file.to_owned(),
-            names,
-            columns,
-        })
+        Ok(Self { file: file.to_owned(), names, columns })
     }
 
     /// Where it was read.
@@ -94,9 +87,6 @@ impl NumberTable {
     /// The error of this table being wrong by `fault`.
     #[must_use]
     pub fn refused(&self, fault: &'static str) -> ReferenceError {
-        ReferenceError::Table {
-            file: self.file.clone(),
-            fault,
-        }
+        ReferenceError::Table { file: self.file.clone(), fault }
     }
 }

@@ -1,32 +1,32 @@
-//! Our own library's place among the estimators.
+//! The library among the estimators: it lives the ride as a handheld would.
 //!
-//! Filled in here and nowhere else: the ride goes through `Replay`, as it would on the handheld,
-//! from the board file that a builder would have written.
+//! Fed through `Replay`, from the board file that a builder would have written. Driven by
+//! `accuracy`.
 
-use std::path::Path;
-
-use anyhow::Context as _;
 use homestretch_sim::board_file::BoardFile;
 use homestretch_sim::replay::Replay;
 use homestretch_sim::ride::Measured;
 
-use crate::estimator::{Estimate, Plugged};
+use crate::estimator::{Estimate, Estimator};
 
-/// Makes an estimator from the path of a board file, once for each ride.
-pub type Plug = dyn Fn(&Path) -> anyhow::Result<Plugged> + Sync;
+/// The library, on one ride.
+#[derive(Debug)]
+pub struct Library<'b> {
+    replay: Replay<'b>,
+}
 
-/// The library, fed through its ordinary board file.
-pub const LIBRARY: Option<&Plug> = Some(&library);
+impl<'b> Library<'b> {
+    /// A handheld just switched on, without memory.
+    #[must_use]
+    pub fn new(board: &'b BoardFile) -> Self {
+        Self { replay: Replay::new(&board.board, &board.throttle, None) }
+    }
+}
 
-fn library(board: &Path) -> anyhow::Result<Plugged> {
-    let file =
-        BoardFile::open(board).with_context(|| format!("the board file {}", board.display()))?;
-    // A replay borrows its board; here both live as long as the closure. Boards are few and small.
-    let file: &'static BoardFile = Box::leak(Box::new(file));
-    let mut replay = Replay::new(&file.board, &file.throttle, None);
-    Ok(Plugged::new(move |measured: &Measured| {
-        let output = replay.live(measured);
-        let row = replay.estimate(measured, &output);
+impl Estimator for Library<'_> {
+    fn step(&mut self, measured: &Measured) -> Estimate {
+        let output = self.replay.live(measured);
+        let row = self.replay.estimate(measured, &output);
         Estimate::within(row.soc_low, row.soc, row.soc_high)
-    }))
+    }
 }

@@ -50,9 +50,7 @@ impl Reference {
     pub fn all(folder: &Path) -> Result<Vec<Self>, ReferenceError> {
         let names = names(folder)?;
         if names.is_empty() {
-            return Err(ReferenceError::NoTraces {
-                folder: folder.to_owned(),
-            });
+            return Err(ReferenceError::NoTraces { folder: folder.to_owned() });
         }
         names.iter().map(|name| Self::read(folder, name)).collect()
     }
@@ -89,10 +87,7 @@ impl Reference {
 
 /// Names that have a `.csv` and a `.json`, rising.
 fn names(folder: &Path) -> Result<Vec<String>, ReferenceError> {
-    let fault = |source| ReferenceError::Read {
-        file: folder.to_owned(),
-        source,
-    };
+    let fault = |source| ReferenceError::Read { file: folder.to_owned(), source };
     let (mut rides, mut facts) = (BTreeSet::new(), BTreeSet::new());
     for entry in std::fs::read_dir(folder).map_err(fault)? {
         let path = entry.map_err(fault)?.path();
@@ -119,10 +114,7 @@ fn rows(file: &Path) -> Result<Vec<RideRow>, ReferenceError> {
     while let Some(row) = reader.next() {
         let row = row?;
         if row.true_soc.is_none() {
-            return Err(ReferenceError::NoTruth {
-                file: file.to_owned(),
-                line: reader.line(),
-            });
+            return Err(ReferenceError::NoTruth { file: file.to_owned(), line: reader.line() });
         }
         rows.push(row);
     }

@@ -44,10 +44,7 @@ impl Report {
     #[must_use]
     pub fn new(command: String, folder: String, seeds: Vec<u64>, boards: Vec<Scoreboard>) -> Self {
         let ratios = boards.iter().flat_map(|board| {
-            let groups = board
-                .by_group
-                .iter()
-                .map(|line| (&*line.name, &line.scores));
+            let groups = board.by_group.iter().map(|line| (&*line.name, &line.scores));
             let lines = groups.chain([("all", &board.all)]);
             lines.filter_map(|(name, scores)| {
                 Some(GroupRatios {

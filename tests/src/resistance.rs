@@ -48,10 +48,7 @@ impl ResistanceTable {
             let row = charges.iter().zip(temperatures).position(|(&a, &b)| {
                 a.total_cmp(&soc).is_eq() && b.total_cmp(&temperature_degC).is_eq()
             })?;
-            Some(Resistance {
-                after_1s_ohm: *fast.get(row)?,
-                after_10s_ohm: *slow.get(row)?,
-            })
+            Some(Resistance { after_1s_ohm: *fast.get(row)?, after_10s_ohm: *slow.get(row)? })
         };
         let line = |&temperature: &f64| {
             let line = soc.points().iter().map(|&soc| at(soc, temperature));
@@ -59,11 +56,7 @@ impl ResistanceTable {
         };
         let grid = temperature_degC.points().iter().map(line);
         let grid = grid.collect::<Option<Vec<_>>>().ok_or_else(hole)?;
-        Ok(Self {
-            soc,
-            temperature_degC,
-            grid,
-        })
+        Ok(Self { soc, temperature_degC, grid })
     }
 
     /// The resistance of one cell.

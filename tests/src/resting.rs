@@ -36,9 +36,8 @@ impl RestingCurve {
     pub fn read(file: &Path) -> Result<Self, ReferenceError> {
         let table = NumberTable::read(file)?;
         let charges = table.column("soc")?;
-        let kept: Vec<usize> = (0..charges.len())
-            .filter(|&row| row == 0 || !table.repeats_row_before(row))
-            .collect();
+        let kept: Vec<usize> =
+            (0..charges.len()).filter(|&row| row == 0 || !table.repeats_row_before(row)).collect();
         let keep = |column: &[f64]| kept.iter().map(|&row| column[row]).collect::<Vec<_>>();
         let soc = Axis::new(keep(charges))
             .filter(|soc| soc.points().len() > 1)
@@ -58,11 +57,7 @@ impl RestingCurve {
         let (temperatures, curves_V) = curves.into_iter().unzip();
         let temperature_degC = Axis::new(temperatures)
             .ok_or_else(|| table.refused("two columns are for the same temperature"))?;
-        Ok(Self {
-            soc,
-            temperature_degC,
-            curves_V,
-        })
+        Ok(Self { soc, temperature_degC, curves_V })
     }
 
     /// The voltage of a cell at rest.

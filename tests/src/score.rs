@@ -26,7 +26,7 @@ pub struct Score {
 }
 
 /// What is told of it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Default, Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Summary {
     /// How many rows were scored.
     pub rows: usize,
@@ -57,8 +57,7 @@ impl Score {
     /// Counts one row that stood for `lasts_s`. Whether it is late enough is the caller's care.
     pub fn add(&mut self, estimate: Estimate, true_soc: f64, lasts_s: f64) {
         #[expect(clippy::cast_possible_truncation, reason = "precision as documented")]
-        self.errors_percent
-            .push((100.0 * (estimate.soc - true_soc)) as f32);
+        self.errors_percent.push((100.0 * (estimate.soc - true_soc)) as f32);
         if let Some(interval) = estimate.interval {
             let met = (interval.low..=interval.high).contains(&true_soc);
             self.claims += 1;
@@ -83,11 +82,7 @@ impl Score {
     #[must_use]
     pub fn summary(&self) -> Option<Summary> {
         let rows = self.errors_percent.len();
-        let mut sizes: Vec<f32> = self
-            .errors_percent
-            .iter()
-            .map(|error| error.abs())
-            .collect();
+        let mut sizes: Vec<f32> = self.errors_percent.iter().map(|error| error.abs()).collect();
         sizes.sort_unstable_by(f32::total_cmp);
         let largest = *sizes.last()?;
         // The smallest error that at least 99 in a hundred do not exceed.
@@ -103,10 +98,7 @@ impl Score {
     }
 
     fn interval(&self) -> Option<IntervalSummary> {
-        #[expect(
-            clippy::cast_precision_loss,
-            reason = "far fewer rows than 2 to the 52"
-        )]
+        #[expect(clippy::cast_precision_loss, reason = "far fewer rows than 2 to the 52")]
         let (claims, met) = (self.claims as f64, self.met as f64);
         (self.claims > 0).then(|| IntervalSummary {
             covered: met / claims,
@@ -123,17 +115,11 @@ impl Score {
     /// The sum of squared errors and their count, for pooling without keeping them.
     #[must_use]
     pub fn squares(&self) -> (f64, f64) {
-        (
-            self.sum(|error| error * error),
-            real(self.errors_percent.len()),
-        )
+        (self.sum(|error| error * error), real(self.errors_percent.len()))
     }
 }
 
-#[expect(
-    clippy::cast_precision_loss,
-    reason = "far fewer rows than 2 to the 52"
-)]
+#[expect(clippy::cast_precision_loss, reason = "far fewer rows than 2 to the 52")]
 const fn real(count: usize) -> f64 {
     count as f64
 }

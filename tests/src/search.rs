@@ -24,20 +24,12 @@ use crate::spoiled::{self, Spoiling};
 const AXES: usize = 5;
 
 /// Lowest and highest of each setting: from where it has no effect to where it is all that has.
-const BOUNDS: [(f64, f64); AXES] = [
-    (1e-8, 1e-3),
-    (1e-4, 0.3),
-    (1e-3, 10.0),
-    (1e-3, 0.5),
-    (3.0, 1000.0),
-];
+const BOUNDS: [(f64, f64); AXES] =
+    [(1e-8, 1e-3), (1e-4, 0.3), (1e-3, 10.0), (1e-3, 0.5), (3.0, 1000.0)];
 
 /// Where searches begin: a trusting and a doubting filter, with a short and a long branch.
-const STARTS: [[f64; AXES]; 3] = [
-    [1e-5, 0.01, 0.02, 0.05, 30.0],
-    [1e-6, 0.03, 0.3, 0.1, 30.0],
-    [1e-5, 0.02, 0.1, 0.05, 200.0],
-];
+const STARTS: [[f64; AXES]; 3] =
+    [[1e-5, 0.01, 0.02, 0.05, 30.0], [1e-6, 0.03, 0.3, 0.1, 30.0], [1e-5, 0.02, 0.1, 0.05, 200.0]];
 
 /// A setting is first tried this many times larger and smaller, and in the end by the second.
 const STEPS: (f64, f64) = (4.0, 1.08);
@@ -108,10 +100,7 @@ fn lives(references: &[&Reference], seeds: &[u64]) -> Result<Vec<Life>, SensorEr
     for reference in references {
         for &seed in seeds {
             for with_temperature in [true, false] {
-                let spoiling = Spoiling {
-                    seed: Some(seed),
-                    with_temperature,
-                };
+                let spoiling = Spoiling { seed: Some(seed), with_temperature };
                 lives.push(Life {
                     build: reference.build.clone(),
                     rows: spoiled::rows(reference, spoiling)?,
@@ -143,9 +132,8 @@ fn rms_percent(lives: &[Life], settings: FilterSettings) -> Option<f64> {
             score.squares()
         })
         .collect();
-    let (sum, count) = squares
-        .into_iter()
-        .fold((0.0, 0.0), |all, one| (all.0 + one.0, all.1 + one.1));
+    let (sum, count) =
+        squares.into_iter().fold((0.0, 0.0), |all, one| (all.0 + one.0, all.1 + one.1));
     (count > 0.0).then(|| (sum / count).sqrt())
 }
 

@@ -56,10 +56,7 @@ impl Counted {
     const fn total_Ah(self) -> f64 {
         match self {
             Self::Moved { moved_Ah } => moved_Ah,
-            Self::BothWays {
-                charged_Ah,
-                discharged_Ah,
-            } => charged_Ah + discharged_Ah,
+            Self::BothWays { charged_Ah, discharged_Ah } => charged_Ah + discharged_Ah,
         }
     }
 }
@@ -80,9 +77,7 @@ pub fn read(file: &Path) -> Result<Vec<TesterRow>, ReferenceError> {
         return Err(table.refused("time runs backwards"));
     }
     let counted: Box<dyn Fn(usize) -> Counted> = if let Some(moved) = table.find("step_charge_Ah") {
-        Box::new(|row| Counted::Moved {
-            moved_Ah: moved[row],
-        })
+        Box::new(|row| Counted::Moved { moved_Ah: moved[row] })
     } else {
         let charged = table.column("tester_charged_Ah")?;
         let discharged = table.column("tester_discharged_Ah")?;

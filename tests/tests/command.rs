@@ -1,6 +1,6 @@
 //! The program as a person or a script meets it: exit codes, and what it prints where.
 //!
-//! Source: the contract that outside checks rely on (0 on success, 2 on bad usage, 1 on an error
+//! Source: common practice of commands, no source (0 on success, 2 on bad usage, 1 on an error
 //! that is explained in a line or two on standard error; with `--json` one object and no more).
 
 use std::path::Path;
@@ -21,10 +21,8 @@ fn text(bytes: &[u8]) -> String {
 fn folder() -> TempDir {
     let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("data");
     let folder = tempfile::tempdir().unwrap();
-    for (ride, cell) in [
-        ("udds-town", "nmc811_21700_oregan"),
-        ("last-drop-lfp", "lfp_26650_prada"),
-    ] {
+    for (ride, cell) in [("udds-town", "nmc811_21700_oregan"), ("last-drop-lfp", "lfp_26650_prada")]
+    {
         for name in [
             format!("{ride}.json"),
             format!("cell_{cell}.json"),

@@ -12,11 +12,8 @@ use indicatif::ProgressBar;
 fn the_filter_errs_less_than_counting_over_all_traces() {
     let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("data");
     let references = Reference::all(&data).unwrap();
-    let trial = Trial {
-        seeds: vec![1],
-        exact: false,
-    };
-    let boards = accuracy::run(&references, &trial, None, &ProgressBar::hidden()).unwrap();
+    let trial = Trial { seeds: vec![1], exact: false };
+    let boards = accuracy::run(&references, &trial, &ProgressBar::hidden()).unwrap();
     for board in boards {
         let (counting, filter) = (board.all.counting.unwrap(), board.all.filter.unwrap());
         assert!(
@@ -32,11 +29,8 @@ fn the_filter_errs_less_than_counting_over_all_traces() {
 fn counting_exact_rows_of_a_rested_start_errs_by_its_first_voltage_only() {
     let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("data");
     let references = [Reference::read(&data, "crossings-morning").unwrap()];
-    let trial = Trial {
-        seeds: Vec::new(),
-        exact: true,
-    };
-    let boards = accuracy::run(&references, &trial, None, &ProgressBar::hidden()).unwrap();
+    let trial = Trial { seeds: Vec::new(), exact: true };
+    let boards = accuracy::run(&references, &trial, &ProgressBar::hidden()).unwrap();
     let counting = boards[0].all.counting.unwrap();
     // Where it starts, near 93 %, the curve rises by less than three millivolts a percent, and the
     // first row already has some eight tenths of a millivolt of sag.

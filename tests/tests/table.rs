@@ -25,10 +25,7 @@ fn rows() -> Vec<Vec<String>> {
             fields.map(|field| field.trim().to_owned()).collect()
         });
     let header: Vec<String> = rows.next().expect("the README has a table of checks");
-    assert_eq!(
-        header,
-        ["check", "source", "tolerance", "why that tolerance"]
-    );
+    assert_eq!(header, ["check", "source", "tolerance", "why that tolerance"]);
     rows.skip(1).collect()
 }
 
@@ -42,9 +39,7 @@ fn named(row: &[String]) -> Check {
 fn test_files() -> BTreeSet<String> {
     let entries = fs::read_dir(root().join("tests")).unwrap();
     let names = entries.map(|entry| entry.unwrap().file_name().into_string().unwrap());
-    names
-        .filter(|name| Path::new(name).extension().is_some_and(|end| end == "rs"))
-        .collect()
+    names.filter(|name| Path::new(name).extension().is_some_and(|end| end == "rs")).collect()
 }
 
 /// The names of all tests of a file: whatever function follows a test attribute.
@@ -69,11 +64,7 @@ fn the_table_names_every_check_and_every_name_in_it_is_a_check() {
     assert_eq!(told.len(), unique.len(), "a check stands twice");
     let there: BTreeSet<Check> = test_files()
         .into_iter()
-        .flat_map(|file| {
-            tests_of(&file)
-                .into_iter()
-                .map(move |name| (file.clone(), name))
-        })
+        .flat_map(|file| tests_of(&file).into_iter().map(move |name| (file.clone(), name)))
         .collect();
     let missing: Vec<_> = there.difference(&unique).collect();
     assert!(missing.is_empty(), "not in the table: {missing:?}");
@@ -94,9 +85,6 @@ fn every_file_of_checks_names_a_source_in_its_header() {
     for file in test_files() {
         let text = fs::read_to_string(root().join("tests").join(&file)).unwrap();
         let header = text.lines().take_while(|line| line.starts_with("//!"));
-        assert!(
-            header.into_iter().any(|line| line.contains("Source:")),
-            "{file}"
-        );
+        assert!(header.into_iter().any(|line| line.contains("Source:")), "{file}");
     }
 }

@@ -38,9 +38,7 @@ fn source_a_ride_that_starts_rested_starts_on_the_resting_curve() {
     for trace in traces() {
         let first = &trace.rows[0];
         let current_A = first.measured.pack_current_A.unwrap();
-        let later_V = trace
-            .build
-            .cell_voltage_V(first.measured.pack_voltage_V.unwrap());
+        let later_V = trace.build.cell_voltage_V(first.measured.pack_voltage_V.unwrap());
         let temperature_degC = first.measured.cell_temperature_degC.unwrap();
         let true_soc = first.true_soc.unwrap();
         let resting_V = trace.build.resting.voltage_V(true_soc, temperature_degC);

@@ -6,7 +6,7 @@ use clap::Args;
 use indicatif::ProgressBar;
 
 use crate::accuracy::{self, Trial};
-use crate::ours::LIBRARY;
+use crate::floor;
 use crate::reference::Reference;
 use crate::report::{self, Report};
 
@@ -25,30 +25,32 @@ pub(super) struct Arguments {
     /// Exact rows instead of sensors and a radio
     #[arg(long)]
     exact: bool,
+    /// End with status 1 where a cell with nickel or cobalt is further off than the floor allows
+    #[arg(long)]
+    floor: bool,
 }
 
 impl Arguments {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let folder = super::folder(self.folder.as_deref());
         let references = Reference::all(&folder)?;
-        let seeds = if self.exact {
-            Vec::new()
-        } else {
-            super::seeds(self.seeds)
-        };
-        let trial = Trial {
-            seeds: seeds.clone(),
-            exact: self.exact,
-        };
+        let seeds = if self.exact { Vec::new() } else { super::seeds(self.seeds) };
+        let trial = Trial { seeds: seeds.clone(), exact: self.exact };
         let progress = ProgressBar::new(0);
-        let boards = accuracy::run(&references, &trial, LIBRARY, &progress);
+        let boards = accuracy::run(&references, &trial, &progress);
         progress.finish_and_clear();
+        let boards = boards?;
+        let broken = floor::broken(&boards);
         let folder = folder.display().to_string();
-        let report = Report::new(super::typed(), folder, seeds, boards?);
+        let report = Report::new(super::typed(), folder, seeds, boards);
         super::show(&if self.json {
             serde_json::to_string(&report)? + "\n"
         } else {
             report::text(&report)?
-        })
+        })?;
+        if self.floor && !broken.is_empty() {
+            anyhow::bail!("the floor is broken: {}", broken.join("; "));
+        }
+        Ok(())
     }
 }

@@ -71,14 +71,8 @@ fn a_correction_leaves_what_the_short_form_leaves() {
     let with_polarisation = before.covariance * slope_V - before.polarisation_variance;
     let variance = slope_V * with_soc - with_polarisation + FOUND.voltage_sd_V.powi(2);
     for (left, expected) in [
-        (
-            after.soc_variance,
-            before.soc_variance - with_soc * with_soc / variance,
-        ),
-        (
-            after.covariance,
-            before.covariance - with_soc * with_polarisation / variance,
-        ),
+        (after.soc_variance, before.soc_variance - with_soc * with_soc / variance),
+        (after.covariance, before.covariance - with_soc * with_polarisation / variance),
         (
             after.polarisation_variance,
             before.polarisation_variance - with_polarisation * with_polarisation / variance,
@@ -91,8 +85,5 @@ fn a_correction_leaves_what_the_short_form_leaves() {
 #[test]
 fn before_the_first_frame_everything_is_possible() {
     let mut filter = Filter::new(build(), FOUND);
-    assert_eq!(
-        filter.step(&Measured::at(0.0).lost()),
-        Estimate::within(0.0, 0.5, 1.0)
-    );
+    assert_eq!(filter.step(&Measured::at(0.0).lost()), Estimate::within(0.0, 0.5, 1.0));
 }

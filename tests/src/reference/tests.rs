@@ -70,11 +70,7 @@ fn what_is_wrong_is_said_with_its_file() {
 
     let folder = copy(0);
     let file = folder.path().join("udds-town.csv");
-    std::fs::write(
-        &file,
-        "time_s,pack_voltage_V,pack_current_A,true_soc\n0,40,1,\n",
-    )
-    .unwrap();
+    std::fs::write(&file, "time_s,pack_voltage_V,pack_current_A,true_soc\n0,40,1,\n").unwrap();
     assert!(message(folder.path()).ends_with("udds-town.csv, line 2: no `true_soc`"));
 
     let folder = copy(3);

@@ -70,10 +70,7 @@ fn header(out: &mut String, of: &str) -> fmt::Result {
         "\n{:NAME$} |{:^counting$} |{:^filter$} |{:^filter$}",
         "", "counting", "filter", "ours"
     )?;
-    writeln!(
-        out,
-        "{of:NAME$} |{WITHOUT_INTERVAL} |{WITH_INTERVAL} |{WITH_INTERVAL}"
-    )
+    writeln!(out, "{of:NAME$} |{WITHOUT_INTERVAL} |{WITH_INTERVAL} |{WITH_INTERVAL}")
 }
 
 fn line(out: &mut String, name: &str, scores: &Summaries) -> fmt::Result {
@@ -173,18 +170,10 @@ mod tests {
         let mut out = String::new();
         header(&mut out, "group").unwrap();
         for ours in [Score::default(), score.clone()] {
-            let scores = SideBySide {
-                counting: score.clone(),
-                filter: score.clone(),
-                ours,
-            };
+            let scores = SideBySide { counting: score.clone(), filter: score.clone(), ours };
             line(&mut out, "iron phosphate", &scores.summaries()).unwrap();
         }
-        let bars = |line: &str| {
-            line.match_indices('|')
-                .map(|(at, _)| at)
-                .collect::<Vec<_>>()
-        };
+        let bars = |line: &str| line.match_indices('|').map(|(at, _)| at).collect::<Vec<_>>();
         let lines: Vec<&str> = out.lines().skip(1).collect();
         assert_eq!(lines.len(), 4);
         for other in &lines[1..] {

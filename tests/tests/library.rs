@@ -1,0 +1,113 @@
+//! The library on rides whose truth is known.
+//!
+//! Source: the reference traces of `data/`; for the worn pack a plain model of the test's own.
+#![allow(non_snake_case, reason = "quantities carry their unit's own symbol")]
+
+use std::path::Path;
+
+use homestretch::board::{Board, Cell, Description, Pack, Sensors, Vehicle};
+use homestretch::cell::published::CHEN_2020;
+use homestretch::charge::{Charge, Memory};
+use homestretch::telemetry::Telemetry;
+use homestretch::time::Instant;
+use homestretch::units::{Amperes, Celsius, Kilograms, Metres, Ratio, Volts};
+use homestretch_checks::accuracy::{self, Scoreboard, Trial};
+use homestretch_checks::floor;
+use homestretch_checks::reference::Reference;
+use indicatif::ProgressBar;
+
+fn boards() -> Vec<Scoreboard> {
+    let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("data");
+    let references = Reference::all(&data).unwrap();
+    let trial = Trial { seeds: vec![1, 2, 3], exact: false };
+    accuracy::run(&references, &trial, &ProgressBar::hidden()).unwrap()
+}
+
+#[test]
+fn source_charge_is_within_the_floor_on_the_bundled_traces() {
+    let broken = floor::broken(&boards());
+    assert!(broken.is_empty(), "{broken:?}");
+}
+
+#[test]
+fn source_the_interval_holds_the_truth_as_often_as_promised() {
+    for board in boards() {
+        for line in board.by_group.iter().filter(|line| line.name.starts_with("nickel and cobalt"))
+        {
+            let covered = line.scores.ours.unwrap().interval.unwrap().covered;
+            assert!(covered > 0.85, "{}: {covered}", line.name);
+        }
+    }
+}
+
+/// A pack of new published cells, 10 in series and 3 in parallel.
+fn new_pack() -> Board {
+    Board::new(Description {
+        cell: Cell {
+            capacity: CHEN_2020.capacity(),
+            lowest: Volts::from_milli(2500),
+            highest: Volts::from_milli(4200),
+            resting: CHEN_2020.resting_curve().unwrap(),
+            resistance: CHEN_2020.resistance_map().unwrap(),
+            max_discharge: Amperes::from_whole(15),
+            max_charge: Amperes::from_whole(5),
+            curve_doubt: Cell::CURVE_DOUBT,
+        },
+        pack: Pack {
+            series: 10,
+            parallel: 3,
+            soften_below: Volts::from_whole(32),
+            stop_below: Volts::from_whole(30),
+            discharge_through_protection: true,
+            spread: Pack::SPREAD,
+        },
+        vehicle: Vehicle {
+            mass: Kilograms::from_whole(90),
+            wheel_diameter: Metres::from_milli(110),
+            rolling_resistance: Vehicle::ROLLING_RESISTANCE,
+            drag_area_m2: Vehicle::DRAG_AREA_M2,
+            drivetrain_efficiency: Vehicle::DRIVETRAIN_EFFICIENCY,
+            consumption_per_metre: None,
+        },
+        sensors: Sensors::TYPICAL,
+        assumed_temperature: Celsius::from_whole(20),
+    })
+    .unwrap()
+}
+
+/// One ride on a pack that holds `capacity_Ah`, from 0.9 to about 0.35, and the rest after it.
+fn ride(board: &Board, memory: Option<Memory>, capacity_Ah: f64) -> Memory {
+    let mut charge = Charge::new(board, memory);
+    let mut soc = 0.9;
+    let mut now = 0;
+    let mut hear = |charge: &mut Charge, soc: f64, amperes: f64, millis: u64| {
+        now += millis;
+        let curve = board.cell().resting.at(Celsius::from_whole(20));
+        let resting = curve.voltage(Ratio::from_f64(soc).unwrap()).to_f64();
+        let volts = 10.0 * (resting - amperes / 3.0 * 0.025);
+        let frame = Telemetry {
+            pack_voltage: Volts::from_f64((volts * 10.0).round() / 10.0).unwrap(),
+            pack_current: Amperes::from_f64(amperes).unwrap(),
+            ..Telemetry::default()
+        };
+        charge.hear(Instant::from_millis(now), &frame, board);
+    };
+    while soc > 0.35 {
+        soc -= 9.0 * 0.2 / 3600.0 / capacity_Ah;
+        hear(&mut charge, soc, 9.0, 200);
+    }
+    for _ in 0..1800 {
+        hear(&mut charge, soc, 0.0, 1000);
+    }
+    charge.memory(board).unwrap()
+}
+
+#[test]
+fn source_two_thirds_of_the_fade_of_a_worn_pack_are_learned_within_a_week() {
+    let board = new_pack();
+    let worn_Ah = 0.8 * 15.459;
+    let learned = (0..7).fold(None, |memory, _| Some(ride(&board, memory, worn_Ah)));
+    let charge = Charge::new(&board, learned);
+    let share = charge.capacity_share().to_f64();
+    assert!((share - 0.8).abs() < 0.07, "{share}");
+}
