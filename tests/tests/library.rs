@@ -103,11 +103,16 @@ fn ride(board: &Board, memory: Option<Memory>, capacity_Ah: f64) -> Memory {
 }
 
 #[test]
-fn source_two_thirds_of_the_fade_of_a_worn_pack_are_learned_within_a_week() {
+fn the_fade_of_a_worn_pack_is_learned_ride_by_ride_and_not_overshot() {
     let board = new_pack();
     let worn_Ah = 0.8 * 15.459;
-    let learned = (0..7).fold(None, |memory, _| Some(ride(&board, memory, worn_Ah)));
-    let charge = Charge::new(&board, learned);
-    let share = charge.capacity_share().to_f64();
-    assert!((share - 0.8).abs() < 0.07, "{share}");
+    let mut memory = None;
+    let shares: Vec<f64> = (0..30)
+        .map(|_| {
+            memory = Some(ride(&board, memory, worn_Ah));
+            Charge::new(&board, memory).capacity_share().to_f64()
+        })
+        .collect();
+    assert!(shares[6] < 0.91 && shares[29] < 0.86, "{shares:?}");
+    assert!(shares.iter().all(|&share| share > 0.77), "{shares:?}");
 }
