@@ -5,7 +5,7 @@
 use super::hard::Latch;
 use super::{Band, Calibration, Error, LimitSettings, Parts, Settings};
 use crate::board::Board;
-use crate::units::{Amperes, MetresPerSecond, MetresPerSecondSquared, Ratio};
+use crate::units::{Amperes, MetresPerSecond, MetresPerSecondSquared, Ratio, Volts};
 
 /// The share of the stop voltage where all drive goes at once: the slow limit has taken it
 /// before, unless the pack fell faster than telemetry could tell.
@@ -19,9 +19,16 @@ const BACK_AT: Ratio = Ratio::from_percent(99);
 /// Drive folds back over the last of the speed.
 const SPEED_BAND: MetresPerSecond = MetresPerSecond::from_milli(800);
 
-/// A pack whose two voltages lie closer is given a band of this much of the lower one: a limit
-/// without width would be a switch.
-const NARROWEST_SAG: Ratio = Ratio::from_percent(1);
+/// Voltages of a limit that lie closer are moved apart by this much, to the safe side: a limit
+/// without width would be a switch. It matters for a cell or two in series.
+const NARROWEST: Volts = Volts::from_milli(110);
+
+/// The same for currents.
+const NARROWEST_CURRENT: Amperes = Amperes::from_milli(550);
+
+/// A pack that may give more than this is limited as if it gave this much: far beyond what a
+/// small vehicle's wires and motors bear.
+const MOST_CURRENT: Amperes = Amperes::from_whole(2000);
 
 impl LimitSettings {
     /// The limits that `board` sets, with the usual ones ([`Self::standard`]) where it says
@@ -33,14 +40,23 @@ impl LimitSettings {
             cell.max_discharge.to_bits().saturating_mul(i32::from(pack.parallel)),
         );
         let full = cell.highest.times(pack.series);
-        let least_soften = pack.stop_below + pack.stop_below.scaled(NARROWEST_SAG);
-        let soften = pack.soften_below.max(least_soften);
+        let soften = pack.soften_below.max(pack.stop_below + NARROWEST);
+        let stop_trip = pack.stop_below.scaled(STOP_AT).min(pack.stop_below - NARROWEST);
+        let over_trip = full.scaled(OVER_AT);
+        let most_current =
+            discharge.held_within(NARROWEST_CURRENT + NARROWEST_CURRENT, MOST_CURRENT);
+        let usual = Self::standard(pack.series, most_current);
+        let begin = usual.discharge_current.begin.min(most_current - NARROWEST_CURRENT);
         Self {
             sagging: Band { begin: soften, end: pack.stop_below },
-            stop_voltage: Latch { trip: pack.stop_below.scaled(STOP_AT), release: soften },
-            over_voltage: Latch { trip: full.scaled(OVER_AT), release: full.scaled(BACK_AT) },
+            discharge_current: Band { begin, end: most_current },
+            stop_voltage: Latch { trip: stop_trip, release: soften },
+            over_voltage: Latch {
+                trip: over_trip,
+                release: full.scaled(BACK_AT).min(over_trip - NARROWEST),
+            },
             top_speed: Band { begin: top_speed - SPEED_BAND, end: top_speed },
-            ..Self::standard(pack.series, discharge)
+            ..usual
         }
     }
 }
@@ -58,9 +74,56 @@ impl Settings {
         full_current_acceleration: MetresPerSecondSquared,
     ) -> Result<Self, Error> {
         let limits = LimitSettings::of_board(board, top_speed);
-        let discharge = limits.discharge_current.end;
-        let series = board.pack().series;
-        let usual = Self::standard(calibration, series, discharge, full_current_acceleration)?;
+        // Any current that passes: the limits made with it are replaced.
+        let usual = Self::standard(
+            calibration,
+            board.pack().series,
+            MOST_CURRENT,
+            full_current_acceleration,
+        )?;
         Self::new(Parts { limits, ..*usual.parts() })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::board::tests::described;
+    use crate::throttle::Counts;
+    use proptest::prelude::*;
+
+    const COUNTS: Counts = Counts {
+        full_scale: 4095,
+        low: 400,
+        centre: 2048,
+        high: 3700,
+        deadband: 80,
+        hysteresis: 20,
+        broken_margin: 200,
+        reversed: false,
+    };
+
+    proptest! {
+        #[test]
+        fn law_every_board_that_is_accepted_has_limits(
+            series in 1_u8..=60, parallel in 1_u8..=200, stop in 2250_i32..4100, above in 1_i32..1000,
+            discharge in 10_i32..2_000_000, top_speed in 1000_i32..40_000, full in 100_i32..10_000,
+        ) {
+            let mut any = described();
+            any.pack.series = series;
+            any.pack.parallel = parallel;
+            any.pack.stop_below = Volts::from_milli(stop).times(series);
+            any.pack.soften_below = Volts::from_milli((stop + above).min(4200)).times(series);
+            any.cell.max_discharge = Amperes::from_milli(discharge);
+            let Ok(board) = Board::new(any) else { return Ok(()) };
+            let calibration = Calibration::new(COUNTS).unwrap();
+            let made = Settings::of_board(
+                calibration,
+                &board,
+                MetresPerSecond::from_milli(top_speed),
+                MetresPerSecondSquared::from_milli(full),
+            );
+            prop_assert!(made.is_ok(), "{:?}", made);
+        }
     }
 }
