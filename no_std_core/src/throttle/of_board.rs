@@ -42,7 +42,7 @@ impl LimitSettings {
         let full = cell.highest.times(pack.series);
         let soften = pack.soften_below.max(pack.stop_below + NARROWEST);
         let stop_trip = pack.stop_below.scaled(STOP_AT).min(pack.stop_below - NARROWEST);
-        let over_trip = full.scaled(OVER_AT);
+        let over_trip = full.scaled(OVER_AT).max(soften + NARROWEST);
         let most_current =
             discharge.held_within(NARROWEST_CURRENT + NARROWEST_CURRENT, MOST_CURRENT);
         let usual = Self::standard(pack.series, most_current);
