@@ -1,19 +1,23 @@
 //! The library on rides whose truth is known.
 //!
-//! Source: the reference traces of `data/`; for the worn pack a plain model of the test's own.
+//! Source: the reference traces and the measured cells of `data/`; for the worn pack a plain model of the test's own.
 #![allow(non_snake_case, reason = "quantities carry their unit's own symbol")]
 
-use std::path::Path;
+use std::fs::File;
+use std::path::{Path, PathBuf};
 
 use homestretch::board::{Board, Cell, Description, Pack, Sensors, Vehicle};
 use homestretch::cell::published::CHEN_2020;
-use homestretch::charge::{Charge, Memory};
+use homestretch::charge::{Charge, Estimate, Memory};
 use homestretch::telemetry::Telemetry;
 use homestretch::time::Instant;
 use homestretch::units::{Amperes, Celsius, Kilograms, Metres, Ratio, Volts};
 use homestretch_checks::accuracy::{self, Scoreboard, Trial};
 use homestretch_checks::floor;
 use homestretch_checks::reference::Reference;
+use homestretch_sim::board_file::BoardFile;
+use homestretch_sim::replay::Replay;
+use homestretch_sim::ride::{ImportedRows, Mapping, Measured, RideRow};
 use indicatif::ProgressBar;
 
 fn boards() -> Vec<Scoreboard> {
@@ -115,4 +119,58 @@ fn the_fade_of_a_worn_pack_is_learned_ride_by_ride_and_not_overshot() {
         .collect();
     assert!(shares[6] < 0.91 && shares[29] < 0.86, "{shares:?}");
     assert!(shares.iter().all(|&share| share > 0.77), "{shares:?}");
+}
+
+/// A record of `data/measured`, row by row, as a pack of one cell.
+fn record(name: &str) -> Vec<RideRow> {
+    let folder = measured();
+    let mapping = Mapping::open(folder.join("mapping.toml")).unwrap();
+    let file = File::open(folder.join(name)).unwrap();
+    ImportedRows::new(file, name, &mapping).unwrap().collect::<Result<_, _>>().unwrap()
+}
+
+fn measured() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("data/measured")
+}
+
+#[test]
+fn source_a_measured_cell_is_read_at_each_of_its_sixteen_rests() {
+    let file = BoardFile::open(measured().join("nmc532_pouch.toml")).unwrap();
+    let curve = file.board.cell().resting.at(Celsius::from_whole(30));
+    let mut replay = Replay::new(&file.board, &file.throttle, None);
+    let (mut rests, mut began_s) = (0, None);
+    let rows = record("nmc532_pouch_slow_and_pulses.csv");
+    for pair in rows.windows(2) {
+        let (row, next) = (&pair[0].measured, &pair[1].measured);
+        let output = replay.live(row);
+        let still = |row: &Measured| row.pack_current_A.unwrap().abs() < 1e-4;
+        if !still(row) {
+            began_s = None;
+            continue;
+        }
+        let began_s = *began_s.get_or_insert(row.time_s);
+        if still(next) || row.time_s - began_s < 2000.0 {
+            continue;
+        }
+        rests += 1;
+        let table = curve.soc(Volts::from_f64(row.pack_voltage_V.unwrap()).unwrap()).to_f64();
+        let Estimate { soc, low, high } = output.status.charge;
+        assert!((soc.to_f64() - table).abs() < 0.015, "{} s: {soc} {table}", row.time_s);
+        assert!(low.to_f64() <= table && table <= high.to_f64(), "{} s", row.time_s);
+    }
+    assert_eq!(rests, 16);
+}
+
+#[test]
+fn source_a_measured_iron_phosphate_cell_is_lived_through() {
+    let file = BoardFile::open(measured().join("lfp_1Ah.toml")).unwrap();
+    let mut replay = Replay::new(&file.board, &file.throttle, None);
+    let mut lowest = Ratio::ONE;
+    for row in record("lfp_1Ah_4C_discharge_and_rest.csv") {
+        let Estimate { soc, low, high } = replay.live(&row.measured).status.charge;
+        assert!(low <= soc && soc <= high);
+        lowest = lowest.min(soc);
+    }
+    // Both discharges go to 2.0 V and are held there.
+    assert!(lowest < Ratio::from_percent(5), "{lowest}");
 }

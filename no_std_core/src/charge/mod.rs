@@ -195,14 +195,20 @@ impl Charge {
         };
         let counter = frame.charge_drawn.map(Quanta::from_coulombs);
         let last = Last { at: now, current: frame.pack_current, counter };
-        let drawn = match self.stage {
-            Stage::Unheard(_) => None,
-            Stage::Counting(before) => self.count(&before, &last, board),
+        let (drawn, silence) = match self.stage {
+            Stage::Unheard(_) => (None, None),
+            Stage::Counting(before) => (self.count(&before, &last, board), now.since(before.at)),
         };
-        match (drawn, self.stage) {
-            (Some(_), _) => {}
-            (None, Stage::Unheard(None)) => self.start(&cell, board),
-            (None, Stage::Unheard(Some(_)) | Stage::Counting(_)) => self.resume(&cell, board),
+        match self.stage {
+            Stage::Unheard(None) => self.start(&cell, board),
+            Stage::Unheard(Some(_)) => self.resume(&cell, board),
+            // Bridged or not, after a long silence the voltage is heard as if for the first time.
+            Stage::Counting(_)
+                if silence.is_some_and(|silence| silence > rest::LONGEST_SILENCE) =>
+            {
+                self.resume(&cell, board);
+            }
+            Stage::Counting(_) => {}
         }
         self.stage = Stage::Counting(last);
         self.watch_rest(now, &cell, frame.pack_current, board);

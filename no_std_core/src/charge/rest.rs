@@ -15,7 +15,7 @@ const FIRST_WINDOW: Duration = Duration::from_secs(4);
 
 /// A silence longer than this ends a rest: something may have moved meanwhile. Twice the longest
 /// burst that a radio is expected to lose, so that a lost minute does not cost the night.
-const LONGEST_SILENCE: Duration = Duration::from_secs(60);
+pub(crate) const LONGEST_SILENCE: Duration = Duration::from_secs(60);
 
 /// Whether charge moves, and what has been seen since it does not.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
