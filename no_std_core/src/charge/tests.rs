@@ -1,7 +1,8 @@
 use super::*;
 use crate::board::tests::described;
+use crate::cell::Pulse;
 use crate::cell::published::PRADA_2013;
-use crate::units::Coulombs;
+use crate::units::{Coulombs, Volts};
 use proptest::prelude::*;
 
 fn board() -> Board {

@@ -1,0 +1,120 @@
+//! What counting makes of charge and of its doubts.
+//!
+//! The part of [`Charge`] that moves with current and time; `corrections` is the one that moves
+//! with voltage. What was counted is kept exactly and written into charge and ledger only when a
+//! correction needs them: nothing is rounded tick by tick.
+
+use super::counter::Quanta;
+use super::gap::{self, Bridged};
+use super::ledger::Ledger;
+use super::{Charge, Last, Rest};
+use crate::board::Board;
+use crate::time::Duration;
+use crate::units::{Amperes, Ratio};
+
+impl Charge {
+    /// Counts from the frame before to the last one, and gives what was drawn; nothing where too
+    /// much time lies between.
+    pub(super) fn count(&mut self, before: &Last, last: &Last, board: &Board) -> Option<Quanta> {
+        let Some(time) = last.at.since(before.at) else {
+            self.settle(board);
+            let second =
+                Quanta::between(self.mean_current, self.mean_current, Duration::from_secs(1));
+            self.ledger = self.ledger.blurred(self.capacity.share(second));
+            return Some(Quanta::ZERO);
+        };
+        if time > gap::LONGEST_BRIDGE {
+            return None;
+        }
+        let still = Self::still_under(board);
+        let quiet = before.current.magnitude() < still && last.current.magnitude() < still;
+        let bridge = gap::bridged(before.current, last.current, self.mean_current, time, quiet);
+        let counted = before.counter.zip(last.counter).and_then(|(earlier, later)| {
+            let most = |per_cell: Amperes| {
+                let pack = Amperes::from_bits(
+                    per_cell.to_bits().saturating_mul(i32::from(board.pack().parallel)),
+                );
+                Quanta::between(pack, pack, time + Duration::from_secs(1))
+            };
+            gap::counted(
+                earlier,
+                later,
+                bridge,
+                most(board.cell().max_discharge),
+                most(board.cell().max_charge),
+            )
+        });
+        let Bridged { charge, sigma } =
+            counted.map_or(bridge, |charge| Bridged { charge, sigma: Quanta::ZERO });
+        if sigma > Quanta::ZERO {
+            self.settle(board);
+            let sigma = self.capacity.share(sigma);
+            self.ledger = self.ledger.blurred(sigma);
+            if let Some(before) = &mut self.before_rest {
+                before.ledger = before.ledger.blurred(sigma);
+            }
+        }
+        self.drawn_since = self.drawn_since + charge;
+        self.counted_for = self.counted_for + time;
+        self.watched_for = self.watched_for + time;
+        self.mean_current = gap::mean_after(self.mean_current, last.current, time);
+        Some(charge)
+    }
+
+    /// Takes what was counted since the last settlement off the charge, and writes what that may
+    /// be wrong by into the ledgers.
+    pub(super) fn settle(&mut self, board: &Board) {
+        let (drawn, by_offset) = (self.drawn_share(), self.offset_doubt(board));
+        self.remaining = self.held(self.remaining - self.capacity.part(self.scaled_share()));
+        self.ledger = self.ledger.grown(drawn, by_offset);
+        if let Some(before) = &mut self.before_rest {
+            before.ledger = before.ledger.grown(drawn, by_offset);
+        }
+        self.drawn_since = Quanta::ZERO;
+        self.counted_for = Duration::ZERO;
+    }
+
+    pub(super) fn forget_since(&mut self) {
+        self.drawn_since = Quanta::ZERO;
+        self.counted_for = Duration::ZERO;
+        self.watched_for = Duration::ZERO;
+        self.mean_current = Amperes::ZERO;
+        self.rest = Rest::Moving;
+        self.before_rest = None;
+    }
+
+    /// What was counted since the last settlement, as a share of the board's capacity.
+    pub(super) fn drawn_share(&self) -> Ratio {
+        self.capacity.share(self.drawn_since)
+    }
+
+    /// The same as a share of the capacity that the pack is believed to have.
+    pub(super) fn scaled_share(&self) -> Ratio {
+        let drawn = self.drawn_share();
+        drawn + drawn.scaled(self.scale)
+    }
+
+    /// One sigma of what the sensor's offset made of the counting since the last settlement.
+    pub(super) fn offset_doubt(&self, board: &Board) -> Ratio {
+        // Longer than a trapezoid can be at once: the offset is counted in whole pieces.
+        let micros = i64::try_from(self.counted_for.to_micros().min(1 << 40)).unwrap_or(0);
+        let offset = i64::from(board.sensors().current_offset.to_bits());
+        self.capacity.share(Quanta::from_count(offset.saturating_mul(2).saturating_mul(micros)))
+    }
+
+    pub(super) fn ledger_now(&self, board: &Board) -> Ledger {
+        self.ledger.grown(self.drawn_share(), self.offset_doubt(board))
+    }
+
+    pub(super) fn soc(&self) -> Ratio {
+        let left = self.capacity.share(self.remaining) - self.scaled_share();
+        left.held_within(Ratio::ZERO, Ratio::ONE)
+    }
+
+    /// A charge within what a pack can hold, and a twentieth around it: a wrong estimate must be
+    /// able to come back the way it went, or a closed loop of current would not close.
+    pub(super) fn held(&self, charge: Quanta) -> Quanta {
+        let margin = self.capacity.part(Ratio::from_percent(5));
+        charge.clamp(Quanta::ZERO - margin, self.capacity.whole() + margin)
+    }
+}
