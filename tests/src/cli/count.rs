@@ -27,8 +27,9 @@ impl Arguments {
             state ^= state << 13;
             state ^= state >> 7;
             state ^= state << 17;
-            // Up to 500 A either way, up to a second.
-            let bits = i32::try_from((state >> 32) % 65_536_000)? - 32_768_000;
+            // Up to 500 A either way, evenly, so that the sum stays within what a pack could hold;
+            // up to a second.
+            let bits = i32::try_from(((state >> 32) * 65_536_000) >> 32)? - 32_768_000;
             let micros = state % 1_000_000;
             let (from, to) = (Amperes::from_bits(before), Amperes::from_bits(bits));
             counted = counted + Quanta::between(from, to, Duration::from_micros(micros));
