@@ -17,7 +17,7 @@ use crate::store::Life;
 use crate::telemetry::Telemetry;
 use crate::throttle::{Conditions, Demand, Settings, Throttle};
 use crate::time::{Duration, Instant};
-use crate::units::{Coulombs, Joules, Metres, Ratio, Volts};
+use crate::units::{Celsius, Coulombs, Joules, Metres, Ratio, Volts};
 
 /// How things stand, to be shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -68,6 +68,8 @@ pub struct Handheld<'b> {
     range: Range,
     throttle: Throttle,
     heard: Option<Heard>,
+    /// A voltage above all that the pack can have, in the newest frame.
+    surge: Option<Volts>,
     implausible_frames: u32,
 }
 
@@ -82,6 +84,7 @@ impl<'b> Handheld<'b> {
             range: Range::new(board, life.map(|life| life.consumption)),
             throttle: Throttle::new(),
             heard: None,
+            surge: None,
             implausible_frames: 0,
         }
     }
@@ -93,14 +96,22 @@ impl<'b> Handheld<'b> {
     /// that steps back, no frame for hours and a counter that restarts are all normal: what is
     /// not known makes the estimate less certain and the demand smaller.
     pub fn tick(&mut self, now: Instant, thumb: u16, telemetry: Option<&Telemetry>) -> Output {
-        match telemetry.map(|frame| frame.checked(self.board)) {
-            Some(Ok(frame)) => self.hear(now, frame),
-            Some(Err(_)) => self.implausible_frames = self.implausible_frames.saturating_add(1),
-            None => {}
+        if let Some(frame) = telemetry {
+            match frame.checked(self.board) {
+                Ok(frame) => {
+                    self.surge = None;
+                    self.hear(now, frame);
+                }
+                Err(_) => {
+                    let full = self.board.cell().highest.times(self.board.pack().series);
+                    self.surge = Some(frame.pack_voltage).filter(|&volts| volts > full);
+                    self.implausible_frames = self.implausible_frames.saturating_add(1);
+                }
+            }
         }
         let age = self.heard.and_then(|heard| now.since(heard.at));
-        let demand = self.throttle.tick(now, thumb, &self.conditions(age), self.settings);
-        Output { demand, status: self.status(age) }
+        let demand = self.throttle.tick(now, thumb, &self.conditions(now, age), self.settings);
+        Output { demand, status: self.status(now, age) }
     }
 
     /// What has to outlive a power cut; nothing before the pack has been heard of.
@@ -125,27 +136,34 @@ impl<'b> Handheld<'b> {
         let pack = PackNow {
             charge: self.charge.estimate(),
             capacity_share: self.charge.capacity_share(),
-            temperature: frame.cell_temperature.unwrap_or(self.board.assumed_temperature()),
+            temperature: self.temperature(&frame),
         };
         self.range.ride(now, &Ridden { leg, load, pack }, self.board);
         self.heard = Some(Heard { at: now, frame });
     }
 
-    fn conditions(&self, telemetry_age: Option<Duration>) -> Conditions {
+    /// Of the cells; assumed where nothing measures it, for the limits as well: a pack without a
+    /// sensor freezes all the same.
+    fn temperature(&self, frame: &Telemetry) -> Celsius {
+        frame.cell_temperature.unwrap_or(self.board.assumed_temperature())
+    }
+
+    fn conditions(&self, now: Instant, telemetry_age: Option<Duration>) -> Conditions {
         let frame = self.heard.map(|heard| heard.frame);
         Conditions {
-            pack_voltage: frame.map(|frame| frame.pack_voltage),
+            // A voltage too high to be true is believed by nobody but the limit that it may break.
+            pack_voltage: self.surge.or(frame.map(|frame| frame.pack_voltage)),
             pack_current: frame.map(|frame| frame.pack_current),
-            cell_temperature: frame.and_then(|frame| frame.cell_temperature),
-            charge_high: self.charge.estimate().high,
+            cell_temperature: frame.map(|frame| self.temperature(&frame)),
+            charge_high: self.charge.estimate_at(now, self.board).high,
             speed: frame.and_then(|frame| frame.speed),
             telemetry_age,
         }
     }
 
-    fn status(&self, telemetry_age: Option<Duration>) -> Status {
+    fn status(&self, now: Instant, telemetry_age: Option<Duration>) -> Status {
         Status {
-            charge: self.charge.estimate(),
+            charge: self.charge.estimate_at(now, self.board),
             capacity_share: self.charge.capacity_share(),
             heard: self.charge.is_known(),
             range: self.range.remaining(),
@@ -162,7 +180,7 @@ impl<'b> Handheld<'b> {
 /// that the odometer has not noticed yet is not.
 fn leg(now: Instant, before: &Heard, frame: &Telemetry, drawn: Quanta, board: &Board) -> Leg {
     let time = now.since(before.at).unwrap_or(Duration::ZERO);
-    let distance = way(time, &before.frame, frame);
+    let Some(distance) = way(time, &before.frame, frame) else { return Leg::default() };
     if distance <= Metres::ZERO && frame.pack_current < Charge::still_under(board) {
         return Leg::default();
     }
@@ -177,8 +195,8 @@ fn energy(charge: Coulombs, volts: Volts) -> Joules {
 }
 
 /// The way between two frames: by the odometer where both have one and it did not jump, by the
-/// mean speed otherwise, none where neither is known.
-fn way(time: Duration, before: &Telemetry, frame: &Telemetry) -> Metres {
+/// mean speed otherwise; nothing where neither is known.
+fn way(time: Duration, before: &Telemetry, frame: &Telemetry) -> Option<Metres> {
     /// No small vehicle is faster; an odometer that is has restarted.
     const FASTEST_M_S: i64 = 40;
     let micros = i64::try_from(time.to_micros()).unwrap_or(i64::MAX);
@@ -186,14 +204,14 @@ fn way(time: Duration, before: &Telemetry, frame: &Telemetry) -> Metres {
     let most = Metres::from_bits(micros.saturating_mul(4295).saturating_mul(FASTEST_M_S));
     let by_odometer = before.distance.zip(frame.distance).map(|(from, to)| to - from);
     if let Some(way) = by_odometer.filter(|way| (Metres::ZERO..=most).contains(way)) {
-        return way;
+        return Some(way);
     }
-    let (Some(from), Some(to)) = (before.speed, frame.speed) else { return Metres::ZERO };
+    let (from, to) = before.speed.zip(frame.speed)?;
     // Speeds have 16 fraction bits: the mean times microseconds, over 10^6, times 2^16.
     let mean = i64::from(from.to_bits().midpoint(to.to_bits()).max(0));
     let way =
         i128::from(mean).saturating_mul(i128::from(micros)).saturating_mul(1 << 16) / 1_000_000;
-    Metres::from_bits(i64::try_from(way).unwrap_or(i64::MAX)).min(most)
+    Some(Metres::from_bits(i64::try_from(way).unwrap_or(i64::MAX)).min(most))
 }
 
 #[cfg(test)]

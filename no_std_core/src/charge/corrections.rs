@@ -66,7 +66,11 @@ impl Charge {
     pub(super) fn resume(&mut self, cell: &CellNow, board: &Board) {
         self.settle(board);
         self.forget_since();
-        let believed = self.ledger.blurred(TIME_OFF_DOUBT).aged(WEAR_DOUBT);
+        // A remembered ledger has had its time off written into it when the handheld woke.
+        let believed = match self.stage {
+            Stage::Unheard(_) => self.ledger,
+            Stage::Counting(_) => Self::after_time_off(self.ledger),
+        };
         self.ledger = believed;
         let said = cell.first_word(board);
         let off = i64::from((said.soc - self.soc()).to_bits());
@@ -114,6 +118,11 @@ impl Charge {
         }
     }
 
+    /// What remembered charge and ledger are worth after a time off.
+    pub(super) fn after_time_off(ledger: Ledger) -> Ledger {
+        ledger.blurred(TIME_OFF_DOUBT).aged(WEAR_DOUBT)
+    }
+
     /// Puts this rest's newest evidence in the place of its earlier ones.
     pub(super) fn correct(&mut self, (earlier, newest): Pair, temperature: Celsius, board: &Board) {
         self.settle(board);
@@ -129,7 +138,7 @@ impl Charge {
         let apart = said.soc - self.capacity.share(without);
         let still_creeping =
             (reading.resting - newest.volts).magnitude() > reading.noise + reading.noise;
-        if !past_is_known && still_creeping {
+        if self.since_first_word < PAST_IS_KNOWN_AFTER && still_creeping {
             // The first word was taken for a rested pack's, and now is seen not to have been.
             before.ledger = before.ledger.blurred(apart);
             self.ledger = self.ledger.blurred(apart);

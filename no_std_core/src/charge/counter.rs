@@ -122,7 +122,7 @@ impl Capacity {
     /// How large a share of the capacity `charge` is.
     #[must_use]
     pub fn share(self, charge: Quanta) -> Ratio {
-        // A charge of up to four capacities keeps within 32 bits here; more saturates.
+        // A charge of up to two capacities keeps within 32 bits here; more may saturate.
         let kept = crate::math::narrow(charge.0 >> self.shift);
         Ratio::from_bits(crate::math::scale(kept, self.reciprocal, KEPT_BITS))
     }

@@ -1,11 +1,12 @@
 //! What flowed while nobody told: a charge for a silence, and how wrong it may be.
 //!
-//! Used by `charge` between two frames. Three voices: the charge counter of the other end, where
-//! there is one and it did not restart; a straight line between the currents before and after;
-//! the mean current of the last minute.
+//! Used by `charge` between two frames. The charge counter of the other end tells, where there is
+//! one and it did not restart; otherwise a straight line between the currents before and after,
+//! doubted by as much as the mean current of the last minute tells otherwise. The line it is even
+//! for long silences: a sparse log consists of nothing but them, and only the line adds up.
 
 use super::counter::Quanta;
-use crate::math::scale;
+use crate::math::{divide, scale};
 use crate::time::Duration;
 use crate::units::{Amperes, Ratio};
 
@@ -59,7 +60,7 @@ pub(crate) fn bridged(
     // Half of the way between the two voices, plus what the current may do between its ends.
     let sigma =
         apart.halved() + swing.halved().halved() + least + share(usual.magnitude(), LEAST_DOUBT);
-    Bridged { charge: (line + usual).halved(), sigma }
+    Bridged { charge: line, sigma }
 }
 
 /// What the other end's counter says of the same silence, where it can be true: it lies within
@@ -74,11 +75,20 @@ pub(crate) fn counted(
 ) -> Option<Quanta> {
     let moved = later - earlier;
     let possible = moved <= most_drawn && (Quanta::ZERO - moved) <= most_charged;
-    let sigma = bridge.sigma + bridge.charge.magnitude().halved();
+    let sigma = bridge.sigma;
     let alike = (moved - bridge.charge).magnitude() <= sigma + sigma + sigma + sigma;
-    // A counter that restarted jumps towards zero; by chance it may still look possible.
-    let restarted = later.magnitude() < earlier.magnitude().halved() && !alike;
+    // A counter that restarted jumps towards zero, by as much as it had. Where it goes that way
+    // and the currents around the silence do not, it is not believed.
+    let restarted = later.magnitude() < earlier.magnitude() && !alike;
     (possible && !restarted).then_some(moved)
+}
+
+/// The current that moves `charge` within `time`.
+#[must_use]
+pub(crate) fn steady(charge: Quanta, time: Duration) -> Amperes {
+    // A quantum is half of what a bit of current moves in a microsecond.
+    let micros = i64::try_from(time.to_micros()).unwrap_or(i64::MAX);
+    Amperes::from_bits(divide(charge.halved().count(), micros.max(1), 0))
 }
 
 /// The mean current after `current` has flowed for `time`.
@@ -138,7 +148,34 @@ mod tests {
         );
     }
 
+    #[test]
+    fn a_counter_that_restarted_within_a_long_ride_is_not_believed() {
+        let bridge = bridged(amperes(10), amperes(10), amperes(10), Duration::from_secs(55), false);
+        let limit = flow(45, 55);
+        // It stood at 500 As, restarted, and has counted half of the silence since.
+        assert_eq!(counted(flow(1, 500), flow(1, 275), bridge, limit, limit), None);
+        assert_eq!(counted(flow(1, 500), flow(1, 1040), bridge, limit, limit), Some(flow(1, 540)));
+    }
+
+    #[test]
+    fn a_steady_current_is_what_moves_the_charge() {
+        assert_eq!(steady(flow(7, 30), Duration::from_secs(30)), amperes(7));
+    }
+
     proptest! {
+        #[test]
+        fn law_a_sparse_log_adds_up_to_its_trapezoids(
+            currents in proptest::collection::vec(-20_i32..40, 2..60), millis in 1001_u64..60_000
+        ) {
+            let time = Duration::from_millis(millis);
+            let pairs = || currents.windows(2).map(|pair| (amperes(pair[0]), amperes(pair[1])));
+            let exact = pairs().fold(Quanta::ZERO, |sum, (from, to)| sum + Quanta::between(from, to, time));
+            let told = pairs().fold(Quanta::ZERO, |sum, (from, to)| {
+                sum + bridged(from, to, amperes(5), time, false).charge
+            });
+            prop_assert_eq!(told, exact);
+        }
+
         #[test]
         fn law_a_longer_silence_is_never_surer(current in 0_i32..40, mean in 0_i32..40, seconds in 2_u64..300) {
             let sigma = |time| bridged(amperes(current), amperes(0), amperes(mean), Duration::from_secs(time), false).sigma;

@@ -29,11 +29,14 @@ use crate::board::Board;
 use crate::math::divide;
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
-use crate::units::{Amperes, Ratio};
+use crate::units::{Amperes, Ratio, Volts};
 
 /// Currents under the one that empties the pack in this many hours count as none: above the
 /// offset of a sensor and what lights and a waiting motor controller draw.
 const STILL_UNDER_HOURS: u8 = 20;
+
+/// And so do currents under this many sigma of the sensor's offset, which matters for a small pack.
+const STILL_OFFSETS: Ratio = Ratio::from_whole(4);
 
 /// One sigma to the half width of an interval that holds the truth nine times in ten, of a
 /// normal error (1.6449).
@@ -99,10 +102,13 @@ pub struct Charge {
     mean_current: Amperes,
     /// How long the load has been watched without a gap.
     watched_for: Duration,
+    /// How long ago a first voltage was taken for a resting one.
+    since_first_word: Duration,
     relaxation: Relaxation,
     rest: Rest,
     before_rest: Option<BeforeRest>,
-    weakest_cell_seen: bool,
+    /// How far the lowest cell stood below the mean one when it was last told.
+    weakest_below_mean: Option<Volts>,
     estimate: Estimate,
 }
 
@@ -111,7 +117,8 @@ impl Charge {
     #[must_use]
     pub fn new(board: &Board, memory: Option<Memory>) -> Self {
         let remembered = memory.map_or(Ratio::ZERO, |memory| memory.soc);
-        let ledger = memory.map_or_else(Ledger::default, |memory| memory.ledger);
+        let ledger =
+            memory.map_or_else(Ledger::default, |memory| Self::after_time_off(memory.ledger));
         let capacity = Capacity::new(board.pack_capacity());
         let mut made = Self {
             stage: Stage::Unheard(memory),
@@ -123,10 +130,11 @@ impl Charge {
             counted_for: Duration::ZERO,
             mean_current: Amperes::ZERO,
             watched_for: Duration::ZERO,
+            since_first_word: Duration::ZERO,
             relaxation: memory.map_or_else(Relaxation::default, |memory| memory.relaxation),
             rest: Rest::Moving,
             before_rest: None,
-            weakest_cell_seen: false,
+            weakest_below_mean: None,
             estimate: Estimate { soc: Ratio::ZERO, low: Ratio::ZERO, high: Ratio::ONE },
         };
         if memory.is_some() {
@@ -142,11 +150,12 @@ impl Charge {
     /// or earlier (the clock stepped back: the step is not counted, and doubted like a second).
     pub fn hear(&mut self, now: Instant, frame: &Telemetry, board: &Board) -> Option<Quanta> {
         let temperature = frame.cell_temperature.unwrap_or(board.assumed_temperature());
-        let (cell_volts, weakest) = match frame.cell_voltage_min {
-            Some(lowest) => (lowest, true),
-            None => (board.mean_cell(frame.pack_voltage), false),
-        };
-        self.weakest_cell_seen = weakest;
+        let mean_cell = board.mean_cell(frame.pack_voltage);
+        if let Some(lowest) = frame.cell_voltage_min {
+            self.weakest_below_mean = Some(mean_cell - lowest);
+        }
+        // Frames that leave the lowest cell out are read as if it stood as far below as before.
+        let cell_volts = mean_cell - self.weakest_below_mean.unwrap_or(Volts::ZERO);
         let cell = CellNow {
             volts: cell_volts,
             current: board.cell_current(frame.pack_current),
@@ -154,20 +163,14 @@ impl Charge {
         };
         let counter = frame.charge_drawn.map(Quanta::from_coulombs);
         let last = Last { at: now, current: frame.pack_current, counter };
-        let (drawn, silence) = match self.stage {
-            Stage::Unheard(_) => (None, None),
-            Stage::Counting(before) => (self.count(&before, &last, board), now.since(before.at)),
+        let drawn = match self.stage {
+            Stage::Unheard(_) => None,
+            Stage::Counting(before) => self.count(&before, &last, board),
         };
-        match self.stage {
-            Stage::Unheard(None) => self.start(&cell, board),
-            Stage::Unheard(Some(_)) => self.resume(&cell, board),
-            // Bridged or not, after a long silence the voltage is heard as if for the first time.
-            Stage::Counting(_)
-                if silence.is_some_and(|silence| silence > rest::LONGEST_SILENCE) =>
-            {
-                self.resume(&cell, board);
-            }
-            Stage::Counting(_) => {}
+        match (drawn, self.stage) {
+            (Some(_), _) => {}
+            (None, Stage::Unheard(None)) => self.start(&cell, board),
+            (None, Stage::Unheard(Some(_)) | Stage::Counting(_)) => self.resume(&cell, board),
         }
         self.stage = Stage::Counting(last);
         self.watch_rest(now, &cell, frame.pack_current, board);
@@ -175,10 +178,30 @@ impl Charge {
         drawn
     }
 
-    /// What is known about the charge.
+    /// What was known about the charge when the pack was last heard.
     #[must_use]
     pub const fn estimate(&self) -> Estimate {
         self.estimate
+    }
+
+    /// What is known about the charge at `now`: in a silence the charge goes on as the last minute
+    /// went, and is less and less certain, for ten minutes; then nothing more is assumed.
+    ///
+    /// Changes nothing: the next frame bridges the silence by what it tells itself.
+    #[must_use]
+    pub fn estimate_at(&self, now: Instant, board: &Board) -> Estimate {
+        let Stage::Counting(last) = self.stage else { return self.estimate };
+        let silence = now.since(last.at).unwrap_or(Duration::ZERO).min(gap::LONGEST_BRIDGE);
+        if silence <= gap::PLAIN_STEP {
+            return self.estimate;
+        }
+        let mean = self.mean_current;
+        let usual = self.capacity.share(Quanta::between(mean, mean, silence));
+        // The current may stop, double, or be what it was last.
+        let unsure = (mean - last.current).magnitude() + mean.magnitude();
+        let unsure = self.capacity.share(Quanta::between(unsure, unsure, silence).halved());
+        let soc = (self.soc() - usual).held_within(Ratio::ZERO, Ratio::ONE);
+        self.around(soc, self.ledger_now(board).blurred(unsure), board)
     }
 
     /// Whether anything has been heard from the pack.
@@ -205,7 +228,8 @@ impl Charge {
     /// Pack currents under this count as none.
     #[must_use]
     pub fn still_under(board: &Board) -> Amperes {
-        board.current_for_hours(STILL_UNDER_HOURS)
+        let by_capacity = board.current_for_hours(STILL_UNDER_HOURS);
+        by_capacity.max(board.sensors().current_offset.scaled(STILL_OFFSETS))
     }
 
     /// Since when the pack has been still.
@@ -229,11 +253,15 @@ impl Charge {
     }
 
     fn estimated(&self, board: &Board) -> Estimate {
-        let soc = self.soc();
-        let half = self.ledger_now(board).sigma().scaled(NINE_IN_TEN);
+        self.around(self.soc(), self.ledger_now(board), board)
+    }
+
+    /// The interval around a charge that may be wrong by what the ledger says.
+    fn around(&self, soc: Ratio, ledger: Ledger, board: &Board) -> Estimate {
+        let half = ledger.sigma().scaled(NINE_IN_TEN);
         // Mean voltage and counted charge are those of the mean group; the weakest has less, the
         // more so the emptier it is. Where its own voltage is measured, nothing is hidden.
-        let hidden = if self.weakest_cell_seen {
+        let hidden = if self.weakest_below_mean.is_some() {
             Ratio::ZERO
         } else {
             (Ratio::ONE - soc).scaled(board.pack().spread)

@@ -13,9 +13,13 @@ use crate::units::Volts;
 /// relaxation still runs, which a window cannot see.
 const FIRST_WINDOW: Duration = Duration::from_secs(4);
 
-/// A silence longer than this ends a rest: something may have moved meanwhile. Twice the longest
-/// burst that a radio is expected to lose, so that a lost minute does not cost the night.
-pub(crate) const LONGEST_SILENCE: Duration = Duration::from_secs(60);
+/// A silence longer than this ends a rest, unless the voltage stands where it stood: three times
+/// the longest burst that a radio is expected to lose. Common practice, no source.
+const LONGEST_SILENCE: Duration = Duration::from_secs(60);
+
+/// A voltage that moved by no more than this over a silence shows that nothing else did: a ride of
+/// a few minutes takes more, on any stretch of a curve on which a voltage is worth anything.
+const STOOD_WITHIN: Volts = Volts::from_milli(15);
 
 /// Whether charge moves, and what has been seen since it does not.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -30,6 +34,8 @@ pub enum Rest {
         since: Instant,
         /// When it was last seen.
         seen: Instant,
+        /// The cell's voltage then.
+        volts: Volts,
         /// What the window that is being filled has so far.
         window: Window,
         /// The mean of the window before it, once there is one.
@@ -111,7 +117,7 @@ impl Rest {
     ///
     /// `still` says whether the current counts as none.
     ///
-    /// | state | moves | still | still, after a silence too long | clock stepped back |
+    /// | state | moves | still | still, after a long silence in which the voltage moved | clock stepped back |
     /// | --- | --- | --- | --- | --- |
     /// | `Moving` | `Moving` | `Still` from now | `Still` from now | `Still` from now |
     /// | `Still` | `Moving` | `Still`, window filled | `Still` from now | `Still` from now |
@@ -119,32 +125,40 @@ impl Rest {
     pub(crate) fn after(self, now: Instant, still: bool, sample: Sample) -> (Self, Option<Pair>) {
         match self {
             _ if !still => (Self::Moving, None),
-            Self::Moving => (Self::from(now), None),
-            Self::Still { since, seen, window, before } => {
+            Self::Moving => (Self::from(now, sample), None),
+            Self::Still { since, seen, volts, window, before } => {
                 let (Some(age), Some(silence)) = (now.since(since), now.since(seen)) else {
-                    return (Self::from(now), None);
+                    return (Self::from(now, sample), None);
                 };
-                if silence > LONGEST_SILENCE {
-                    return (Self::from(now), None);
+                let stood = (sample.volts - volts).magnitude() <= STOOD_WITHIN;
+                if silence > LONGEST_SILENCE && !stood {
+                    return (Self::from(now, sample), None);
                 }
+                let volts = sample.volts;
                 let opens_after = Duration::from_micros(window.ends_after.to_micros() >> 1);
                 if age <= opens_after {
-                    return (Self::Still { since, seen: now, window, before }, None);
+                    return (Self::Still { since, seen: now, volts, window, before }, None);
                 }
                 if age <= window.ends_after {
                     let window = window.with(sample);
-                    return (Self::Still { since, seen: now, window, before }, None);
+                    return (Self::Still { since, seen: now, volts, window, before }, None);
                 }
                 let full = window.mean();
                 let pair = before.zip(full);
                 let window = window.at(age).with(sample);
-                (Self::Still { since, seen: now, window, before: full.or(before) }, pair)
+                (Self::Still { since, seen: now, volts, window, before: full.or(before) }, pair)
             }
         }
     }
 
-    fn from(now: Instant) -> Self {
-        Self::Still { since: now, seen: now, window: Window::ending(FIRST_WINDOW), before: None }
+    fn from(now: Instant, sample: Sample) -> Self {
+        Self::Still {
+            since: now,
+            seen: now,
+            volts: sample.volts,
+            window: Window::ending(FIRST_WINDOW),
+            before: None,
+        }
     }
 
     /// For how long the pack has been still at `now`.

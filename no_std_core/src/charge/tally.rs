@@ -12,6 +12,10 @@ use crate::board::Board;
 use crate::time::Duration;
 use crate::units::{Amperes, Ratio};
 
+/// A silence longer than this, with load around it and no counter, leaves the load of the last
+/// minute unknown: single lost frames are common and harmless, a burst is neither.
+const UNWATCHED_FROM: Duration = Duration::from_secs(10);
+
 impl Charge {
     /// Counts from the frame before to the last one, and gives what was drawn; nothing where too
     /// much time lies between.
@@ -56,8 +60,15 @@ impl Charge {
         }
         self.drawn_since = self.drawn_since + charge;
         self.counted_for = self.counted_for + time;
-        self.watched_for = self.watched_for + time;
-        self.mean_current = gap::mean_after(self.mean_current, last.current, time);
+        let told = time <= gap::PLAIN_STEP || counted.is_some();
+        self.watched_for = if told || quiet || time <= UNWATCHED_FROM {
+            self.watched_for + time
+        } else {
+            Duration::ZERO
+        };
+        self.since_first_word = self.since_first_word + time;
+        let flowed = if time <= gap::PLAIN_STEP { last.current } else { gap::steady(charge, time) };
+        self.mean_current = gap::mean_after(self.mean_current, flowed, time);
         Some(charge)
     }
 
@@ -65,7 +76,9 @@ impl Charge {
     /// be wrong by into the ledgers.
     pub(super) fn settle(&mut self, board: &Board) {
         let (drawn, by_offset) = (self.drawn_share(), self.offset_doubt(board));
-        self.remaining = self.held(self.remaining - self.capacity.part(self.scaled_share()));
+        // Only what the scale adds is rounded.
+        let by_scale = self.capacity.part(drawn.scaled(self.scale));
+        self.remaining = self.held(self.remaining - self.drawn_since - by_scale);
         self.ledger = self.ledger.grown(drawn, by_offset);
         if let Some(before) = &mut self.before_rest {
             before.ledger = before.ledger.grown(drawn, by_offset);
@@ -78,6 +91,7 @@ impl Charge {
         self.drawn_since = Quanta::ZERO;
         self.counted_for = Duration::ZERO;
         self.watched_for = Duration::ZERO;
+        self.since_first_word = Duration::ZERO;
         self.mean_current = Amperes::ZERO;
         self.rest = Rest::Moving;
         self.before_rest = None;

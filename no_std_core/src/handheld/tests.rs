@@ -1,6 +1,6 @@
 use super::*;
 use crate::board::tests::described;
-use crate::throttle::{Calibration, Counts};
+use crate::throttle::{Calibration, Counts, Reason};
 use crate::units::{Amperes, Celsius, MetresPerSecond, MetresPerSecondSquared};
 use proptest::prelude::*;
 
@@ -103,10 +103,67 @@ fn a_night_on_the_charger_teaches_nothing_about_the_road() {
 }
 
 #[test]
+fn a_ride_whose_way_is_unknown_teaches_nothing() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    let before = hand.range.consumption();
+    for tick in 0..6000_u64 {
+        hand.tick(at(tick * 200), CENTRE, Some(&Telemetry { speed: None, ..frame(9) }));
+    }
+    assert_eq!(hand.range.consumption(), before);
+}
+
+#[test]
+fn a_silence_makes_the_estimate_lower_and_less_sure() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    for tick in 0..3000_u64 {
+        hand.tick(at(tick * 100), CENTRE, Some(&frame(10)));
+    }
+    let heard = hand.tick(at(300_000), CENTRE, None).status.charge;
+    let silent = hand.tick(at(600_000), CENTRE, None).status.charge;
+    // 10 A for 300 s are 5.4 % of 15.5 Ah.
+    let gone = (heard.soc - silent.soc).to_f64();
+    assert!((gone - 0.054).abs() < 0.002, "{gone}");
+    assert!(silent.high - silent.low > heard.high - heard.low);
+    assert!(silent.low < heard.low && silent.high > silent.soc);
+}
+
+#[test]
+fn a_cold_pack_without_a_sensor_is_not_charged() {
+    let mut cold = described();
+    cold.assumed_temperature = Celsius::from_whole(-10);
+    let board = Board::new(cold).unwrap();
+    let settings = settings(&board);
+    let mut hand = Handheld::new(&board, &settings, None);
+    let mut reasons = None;
+    for tick in 0..400 {
+        let thumb = if tick < 50 { CENTRE } else { 400 };
+        reasons = Some(hand.tick(at(tick * 20), thumb, Some(&frame(0))).demand.reasons);
+    }
+    assert!(reasons.unwrap().contains(Reason::ColdCharge));
+}
+
+#[test]
+fn a_pack_that_comes_off_while_braking_takes_the_brake_to_its_floor() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    let mut last = None;
+    for tick in 0..400 {
+        let thumb = if tick < 50 { CENTRE } else { 400 };
+        let surging = Telemetry { pack_voltage: Volts::from_whole(60), ..frame(0) };
+        let told = if tick < 300 { frame(0) } else { surging };
+        last = Some(hand.tick(at(tick * 20), thumb, Some(&told)));
+    }
+    let Output { demand, status } = last.unwrap();
+    assert!(demand.reasons.contains(Reason::OverVoltage) && status.implausible_frames == 100);
+}
+
+#[test]
 fn an_odometer_that_restarts_costs_no_way() {
     let before = Telemetry { distance: Some(Metres::from_whole(900)), ..frame(0) };
     let after = Telemetry { distance: Some(Metres::from_whole(1)), ..frame(0) };
-    let way = way(Duration::from_millis(200), &before, &after);
+    let way = way(Duration::from_millis(200), &before, &after).unwrap();
     assert!((way.to_f64() - 1.0).abs() < 0.001, "{way}");
 }
 

@@ -66,7 +66,7 @@ impl Consumption {
         Self { learned, least: prior.scaled(LEAST_SHARE_OF_PRIOR), gathered: Leg::default() }
     }
 
-    /// After a leg more. Energy drawn while standing is gathered with the block around it.
+    /// After a leg more. What a board draws while it stands is no leg.
     #[must_use]
     pub fn after(self, leg: Leg) -> Self {
         let gathered = Leg {

@@ -27,7 +27,7 @@ const MET_NINE_IN_TEN: Ratio = Ratio::from_fraction(12_816, 10_000);
 /// Half the width of the charge's interval over one sigma of it (1.6449), inverted.
 const SIGMA_OF_HALF_WIDTH: Ratio = Ratio::from_fraction(10_000, 16_449);
 
-/// What a frame moved: energy drawn, way made, time gone.
+/// What a frame moved: energy drawn, way made.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Leg {
@@ -134,7 +134,7 @@ impl Range {
 
 /// How far `energy` carries at `per_metre`.
 fn metres(energy: Joules, per_metre: Joules) -> Metres {
-    // 32 fraction bits each; 16 of the quotient are kept, a step of 15 µm.
+    // 32 fraction bits each; 8 of the quotient are kept, a step of 4 mm.
     let whole = divide(energy.to_bits().max(0) >> 16, per_metre.to_bits().max(1) >> 16, 8);
     Metres::from_bits(i64::from(whole) << 24)
 }

@@ -15,10 +15,17 @@ fn every_cell_of_the_state_table() {
     assert_eq!(still(begun, at(101), false), Rest::Moving);
     let later = still(begun, at(103), true);
     assert_eq!(later.still_for(at(103)), Some(Duration::from_secs(3)));
+    let moved = Sample { volts: Volts::from_milli(3650), ..SAMPLE };
+    let elsewhere = later.after(at(300), true, moved).0;
+    assert_eq!(
+        elsewhere.still_for(at(300)),
+        Some(Duration::ZERO),
+        "the voltage moved in the silence"
+    );
     assert_eq!(
         still(later, at(300), true).still_for(at(300)),
-        Some(Duration::ZERO),
-        "silence too long"
+        Some(Duration::from_secs(200)),
+        "nothing moved in the silence"
     );
     assert_eq!(
         still(later, at(2), true).still_for(at(2)),
