@@ -74,9 +74,11 @@ pub struct Handheld<'b> {
 }
 
 impl<'b> Handheld<'b> {
-    /// A handheld just switched on; `life` is what the one before a power cut had learned.
+    /// A handheld just switched on; `life` is what the one before a power cut had learned. One
+    /// that was learned on another pack is not used.
     #[must_use]
     pub fn new(board: &'b Board, settings: &'b Settings, life: Option<&Life>) -> Self {
+        let life = life.filter(|life| life.pack_mark == board.pack_mark());
         Self {
             board,
             settings,
@@ -118,7 +120,8 @@ impl<'b> Handheld<'b> {
     #[must_use]
     pub fn life(&self) -> Option<Life> {
         let charge = self.charge.memory(self.board)?;
-        Some(Life { charge, consumption: self.range.consumption().memory() })
+        let consumption = self.range.consumption().memory();
+        Some(Life { pack_mark: self.board.pack_mark(), charge, consumption })
     }
 
     fn hear(&mut self, now: Instant, frame: Telemetry) {

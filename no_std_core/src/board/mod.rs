@@ -88,6 +88,24 @@ impl Board {
         Coulombs::from_bits(self.described.cell.capacity.to_bits().saturating_mul(parallel))
     }
 
+    /// A mark by which a memory knows its pack: alike where cells, their number and their limits are
+    /// described alike, another one otherwise but for a chance of one in four thousand million.
+    #[must_use]
+    pub fn pack_mark(&self) -> u32 {
+        let (cell, pack) = (self.cell(), self.pack());
+        let mut digest = crate::store::CRC.digest();
+        digest.update(&cell.capacity.to_bits().to_le_bytes());
+        digest.update(&cell.lowest.to_bits().to_le_bytes());
+        digest.update(&cell.highest.to_bits().to_le_bytes());
+        digest.update(&[pack.series, pack.parallel]);
+        let curve = cell.resting.at(Celsius::from_whole(25));
+        for tenth in 0..=10 {
+            let volts = curve.voltage(Ratio::from_fraction(tenth, 10));
+            digest.update(&volts.to_bits().to_le_bytes());
+        }
+        digest.finalize()
+    }
+
     /// A pack voltage as that of its mean cell.
     #[must_use]
     pub fn mean_cell(&self, pack_voltage: Volts) -> Volts {

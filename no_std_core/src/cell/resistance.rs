@@ -66,6 +66,19 @@ pub enum ResistanceFault {
     },
 }
 
+impl ResistanceFault {
+    /// The resistance that is at fault, counted from 0, where one is.
+    #[must_use]
+    pub const fn resistance(&self) -> Option<usize> {
+        match self {
+            Self::OutOfRange { point, .. } => Some(*point),
+            Self::NotARectangle { .. }
+            | Self::WrongTemperatureCount { .. }
+            | Self::NotRising { .. } => None,
+        }
+    }
+}
+
 impl core::fmt::Display for ResistanceFault {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match self {

@@ -62,6 +62,20 @@ pub enum CurveFault {
     },
 }
 
+impl CurveFault {
+    /// The point that is at fault, counted from 0, where one is.
+    #[must_use]
+    pub const fn point(&self) -> Option<usize> {
+        match self {
+            Self::ChargeNotRising { point, .. } | Self::VoltageFalls { point, .. } => Some(*point),
+            Self::TooFewPoints { .. }
+            | Self::WrongColumnCount { .. }
+            | Self::EndMissing { .. }
+            | Self::TemperatureNotRising { .. } => None,
+        }
+    }
+}
+
 impl core::fmt::Display for CurveFault {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match self {

@@ -160,6 +160,19 @@ fn a_pack_that_comes_off_while_braking_takes_the_brake_to_its_floor() {
 }
 
 #[test]
+fn what_was_learned_on_another_pack_is_not_used() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    hand.tick(at(0), CENTRE, Some(&frame(1)));
+    let life = hand.life().unwrap();
+    let mut larger = described();
+    larger.pack.parallel += 1;
+    let larger = Board::new(larger).unwrap();
+    assert_eq!(Handheld::new(&larger, &settings, Some(&life)).life(), None);
+    assert!(Handheld::new(&board, &settings, Some(&life)).life().is_some());
+}
+
+#[test]
 fn an_odometer_that_restarts_costs_no_way() {
     let before = Telemetry { distance: Some(Metres::from_whole(900)), ..frame(0) };
     let after = Telemetry { distance: Some(Metres::from_whole(1)), ..frame(0) };

@@ -1,20 +1,22 @@
 //! What a handheld has learned of its pack and its roads, as bytes.
 //!
-//! In order: charge, scale; the three causes of the charge's error (offset, voltage, relaxation)
+//! In order: the mark of the pack, a `u32`; charge, scale; the three causes of the charge's error (offset, voltage, relaxation)
 //! and the three of the scale's; the share and the doubt of the relaxation: ten `i32` with 24
 //! fraction bits. Then the ledger's rests (charge, both, scale), `i64` with 48; energy per metre
-//! and its spread, joules as `i64` with 32; the number of blocks, a `u16`. 82 bytes.
+//! and its spread, joules as `i64` with 32; the number of blocks, a `u16`. 86 bytes.
 
 use super::{Kind, RecordFault, frame, framed_len, unframed};
 use crate::units::{Joules, Ratio};
 use crate::{charge, range};
 
-const PAYLOAD: usize = 82;
+const PAYLOAD: usize = 86;
 
 /// What outlives a power cut.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Life {
+    /// The mark of the pack that it was learned on ([`crate::board::Board::pack_mark`]).
+    pub pack_mark: u32,
     /// Charge and its doubts.
     pub charge: charge::Memory,
     /// What a metre costs.
@@ -61,7 +63,7 @@ impl Life {
         let charge::Memory { soc, scale, ledger, relaxation } = self.charge;
         let range::Memory { per_metre, spread, blocks } = self.consumption;
         let of_causes = |causes: charge::Causes| [causes.offset, causes.voltage, causes.relaxation];
-        let words = [soc.to_bits(), scale.to_bits()]
+        let words = [self.pack_mark.cast_signed(), soc.to_bits(), scale.to_bits()]
             .into_iter()
             .chain(of_causes(ledger.charge))
             .chain(of_causes(ledger.scale))
@@ -92,6 +94,7 @@ impl Life {
     /// What makes the bytes no such record; nothing of a bad one is used.
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, RecordFault> {
         let mut read = Reader(unframed(Kind::Life, bytes, PAYLOAD)?);
+        let pack_mark = read.word()?.cast_unsigned();
         let (soc, scale) = (read.ratio()?, read.ratio()?);
         let (of_charge, of_scale) = (read.causes()?, read.causes()?);
         let relaxation = charge::Relaxation { share: read.ratio()?, doubt: read.ratio()? };
@@ -107,7 +110,11 @@ impl Life {
             spread: Joules::from_bits(read.long()?),
             blocks: u16::from_le_bytes(read.take()?),
         };
-        let life = Self { charge: charge::Memory { soc, ledger, scale, relaxation }, consumption };
+        let life = Self {
+            pack_mark,
+            charge: charge::Memory { soc, ledger, scale, relaxation },
+            consumption,
+        };
         if life.is_possible() { Ok(life) } else { Err(RecordFault::Impossible) }
     }
 
@@ -145,6 +152,7 @@ mod tests {
             scale_rest: 10,
         };
         Life {
+            pack_mark: 0x1234_5678,
             charge: charge::Memory {
                 soc: Ratio::from_percent(61),
                 ledger,
@@ -167,11 +175,11 @@ mod tests {
     #[test]
     fn the_bytes_are_these() {
         let bytes = life().to_bytes();
-        assert_eq!(bytes[..6], [b'H', b'S', 1, 1, 82, 0]);
-        assert_eq!(bytes[6..10], Ratio::from_percent(61).to_bits().to_le_bytes());
-        assert_eq!(bytes[14..18], [0xfb, 0xff, 0xff, 0xff]);
-        assert_eq!(bytes[86..88], [20, 0]);
-        assert_eq!(bytes.len(), 92);
+        assert_eq!(bytes[..6], [b'H', b'S', 1, 1, 86, 0]);
+        assert_eq!(bytes[10..14], Ratio::from_percent(61).to_bits().to_le_bytes());
+        assert_eq!(bytes[18..22], [0xfb, 0xff, 0xff, 0xff]);
+        assert_eq!(bytes[90..92], [20, 0]);
+        assert_eq!(bytes.len(), 96);
     }
 
     #[test]
@@ -184,9 +192,9 @@ mod tests {
     fn every_way_to_be_no_record_has_its_name() {
         let good = life().to_bytes();
         let read = |bytes: &[u8]| Life::from_bytes(bytes).unwrap_err();
-        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 92 });
-        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 92 });
-        assert_eq!(read(&good[..90]), RecordFault::TooShort { given: 90, wanted: 92 });
+        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 96 });
+        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 96 });
+        assert_eq!(read(&good[..94]), RecordFault::TooShort { given: 94, wanted: 96 });
         assert_eq!(read(b"some other file"), RecordFault::NotARecord);
         let with = |at: usize, byte| {
             let mut bytes = good;
@@ -195,7 +203,7 @@ mod tests {
         };
         assert_eq!(with(2, 9), RecordFault::OtherVersion { given: 9 });
         assert_eq!(with(3, 7), RecordFault::OtherKind { given: 7 });
-        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 82 });
+        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 86 });
         assert_eq!(with(20, 0x55), RecordFault::Damaged);
     }
 

@@ -24,7 +24,7 @@ const CHECKSUM: usize = 4;
 pub const VERSION: u8 = 1;
 
 // Without a table: a record is written once a minute at the most, and 1 kB of flash is dear.
-const CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
+pub(crate) const CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
 
 /// What a record holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

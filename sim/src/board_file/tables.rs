@@ -117,7 +117,10 @@ pub fn read_resting_curve(path: &Path) -> Result<RestingCurve, TableError> {
     columns.sort_by_key(|(degrees, _)| *degrees);
     let columns: Vec<_> =
         columns.iter().map(|(degrees, volts)| (*degrees, volts.as_slice())).collect();
-    RestingCurve::new(&soc, &columns).map_err(|fault| table.fail(None, fault.to_string()))
+    RestingCurve::new(&soc, &columns).map_err(|fault| {
+        let line = fault.point().and_then(|point| table.rows.get(point)).map(|(line, _)| *line);
+        table.fail(line, fault.to_string())
+    })
 }
 
 /// A resistance table: `soc`, `temperature_degC`, `r_dc_10s_1C_ohm` and, where known,
@@ -161,6 +164,9 @@ pub fn read_resistance(path: &Path) -> Result<ResistanceMap, TableError> {
     };
     let (ten_seconds, one_second) = (ordered(&ten), ordered(&one));
     let known = table.names.iter().any(|name| name == ONE).then_some(one_second.as_slice());
-    ResistanceMap::new(&charges, &temperatures, &ten_seconds, known)
-        .map_err(|fault| table.fail(None, fault.to_string()))
+    ResistanceMap::new(&charges, &temperatures, &ten_seconds, known).map_err(|fault| {
+        let row = fault.resistance().and_then(|point| cells.values().nth(point));
+        let line = row.and_then(|&row| table.rows.get(row)).map(|(line, _)| *line);
+        table.fail(line, fault.to_string())
+    })
 }

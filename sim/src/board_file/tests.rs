@@ -163,7 +163,7 @@ fn a_falling_curve_is_refused_with_both_voltages() {
     let told = told(&error);
     assert!(
         told[0].starts_with("8: cell.resting_voltage: ")
-            && told[0].contains("3.6000 V is below the 3.7000 V"),
+            && told[0].contains("ocv.csv:4: point 3: 3.6000 V is below the 3.7000 V"),
         "{told:?}"
     );
 }
@@ -173,6 +173,18 @@ fn a_table_that_is_not_there_is_told_with_the_cells_that_are() {
     let told = faults(&changed("\"ocv.csv\"", "\"mine.csv\""));
     assert!(
         told[0].contains("`mine.csv` is neither a file") && told[0].contains("kim-2011-nca-pouch"),
+        "{told:?}"
+    );
+}
+
+#[test]
+fn a_negative_resistance_in_a_table_is_told_with_its_line() {
+    // Charge by charge, as tables often are: the library counts otherwise.
+    let by_charge =
+        "soc,temperature_degC,r_dc_10s_1C_ohm\n0.1,0,0.06\n0.1,25,-0.03\n0.9,0,0.05\n0.9,25,0.02\n";
+    let told = told(&open_with(GOOD, OCV, by_charge).unwrap_err());
+    assert!(
+        told[0].contains("resistance.csv:3: ") && told[0].contains("-0.030000 ohm"),
         "{told:?}"
     );
 }

@@ -6,6 +6,7 @@ use anyhow::Context as _;
 use clap::Args;
 use serde_json::json;
 
+use super::output::{distinct, show};
 use super::progress::Watched;
 use crate::ride::{Mapping, RideWriter, import};
 
@@ -29,6 +30,7 @@ pub(super) struct Import {
 
 impl Import {
     pub(super) fn run(self) -> anyhow::Result<()> {
+        distinct(&[&self.log, &self.mapping], &[&self.out])?;
         let mapping = Mapping::open(&self.mapping)?;
         let name = self.log.display().to_string();
         let log =
@@ -36,20 +38,14 @@ impl Import {
         let mut writer = RideWriter::create(&self.out, &mapping.columns(), &[])?;
         let imported = import(log, &name, &mapping, &mut writer)?;
         writer.finish()?;
-        if self.json {
-            let out = self.out.display().to_string();
-            println!(
-                "{}",
-                json!({ "rows": imported.rows, "dropped": imported.dropped, "out": out })
-            );
+        let (rows, dropped, out) =
+            (imported.rows, imported.dropped, self.out.display().to_string());
+        show(&if self.json {
+            format!("{}\n", json!({ "rows": rows, "dropped": dropped, "out": out }))
+        } else if dropped == 0 {
+            format!("{rows} rows into {out}\n")
         } else {
-            println!(
-                "{} rows into {}, {} with a repeated time left out",
-                imported.rows,
-                self.out.display(),
-                imported.dropped
-            );
-        }
-        Ok(())
+            format!("{rows} rows into {out}, {dropped} with a repeated time left out\n")
+        })
     }
 }

@@ -3,6 +3,7 @@
 //! One file per command. Results go to standard output, progress and warnings to standard error.
 
 mod import;
+mod output;
 mod progress;
 mod replay;
 

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use anyhow::Context as _;
 use clap::Args;
 
+use super::output::{distinct, show};
 use super::progress::Watched;
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
@@ -16,8 +17,8 @@ use crate::ride::{Column, RideReader, RideRow};
 
 /// Arguments of `replay`.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  homestretch replay examples/rides/harbour-loop.csv \
-    --board examples/boards/harbour.toml --plot ride.png --estimates estimates.csv")]
+#[command(after_help = "Example:\n  homestretch replay examples/rides/town-crossings.csv \
+    --board examples/boards/lantern.toml --plot ride.png --estimates estimates.csv")]
 pub(super) struct Replay {
     /// The ride to live
     ride: PathBuf,
@@ -47,8 +48,15 @@ struct Outputs {
 
 impl Replay {
     pub(super) fn run(self) -> anyhow::Result<()> {
+        let outputs = self.plot.iter().chain(&self.estimates).chain(&self.memory);
+        let outputs: Vec<&Path> = outputs.map(PathBuf::as_path).collect();
+        distinct(&[&self.ride, &self.board], &outputs)?;
         let board = BoardFile::open(&self.board)?;
+        warn(&board);
         let remembered = self.memory.as_deref().map(memory_file::read).transpose()?.flatten();
+        if remembered.is_some_and(|life| life.pack_mark != board.board.pack_mark()) {
+            eprintln!("note: the memory was learned on a pack described otherwise; it begins anew");
+        }
         let name = self.ride.display().to_string();
         let file =
             Watched::open(&self.ride).with_context(|| format!("cannot read the ride `{name}`"))?;
@@ -90,12 +98,7 @@ impl Replay {
         if let (Some(target), Some(learned)) = (memory, life.life()) {
             target.write(&learned)?;
         }
-        if self.json {
-            println!("{}", summary.json())
-        } else {
-            print!("{summary}")
-        }
-        Ok(())
+        show(&if self.json { format!("{}\n", summary.json()) } else { summary.to_string() })
     }
 
     fn outputs(&self) -> anyhow::Result<Outputs> {
@@ -108,6 +111,19 @@ impl Replay {
             plots: self.plot.iter().cloned().map(Target::create).collect::<Result<_, _>>()?,
             memory: self.memory.as_deref().map(MemoryTarget::create).transpose()?,
         })
+    }
+}
+
+/// What a builder has to know before relying on such a board.
+fn warn(board: &BoardFile) {
+    let pack = board.board.pack();
+    if !pack.discharge_through_protection {
+        eprintln!(
+            "caution: the discharge of `{}` goes round its protection board: only stop_below_V ({:.1} V) \
+             and the motor controller's own cutoff keep its cells from being over-discharged",
+            board.name,
+            pack.stop_below.to_f64()
+        );
     }
 }
 

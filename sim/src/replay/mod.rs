@@ -1,6 +1,6 @@
 //! A recorded ride through the library, exactly as a handheld would live it.
 //!
-//! One tick per row. Takes [`Measured`] rows, which hold no truth, and gives back what the
+//! A tick per row, and the hand's own ticks between them. Takes [`Measured`] rows, which hold no truth, and gives back what the
 //! handheld knew and asked for. Used by `cli` and by whoever scores the estimates; `world`
 //! closes the loop with the same handheld.
 
@@ -48,7 +48,17 @@ pub struct Replay<'b> {
     settings: &'b Settings,
     cell_capacity_Ah: f64,
     started_s: Option<f64>,
+    /// When the last row was lived, and what the thumb's sensor read in it.
+    before: Option<(u64, u16)>,
 }
+
+/// The hand ticks this often between rows, as it does on the board, with the thumb where the last
+/// row had it: its ramps are made for that. No frame arrives in between, so that what it knows of
+/// the pack stays as it is.
+const TICK_US: u64 = 20_000;
+
+/// For so long after a row: a log with longer steps leaves the hand without a thumb, as if it hung.
+const TICKS_FOR_US: u64 = 2_000_000;
 
 impl<'b> Replay<'b> {
     /// A handheld just switched on, with what its memory holds.
@@ -59,17 +69,25 @@ impl<'b> Replay<'b> {
             settings,
             cell_capacity_Ah: board.cell().capacity.to_f64() / 3600.0,
             started_s: None,
+            before: None,
         }
     }
 
     /// Lives one row; times have to increase, as a `RideReader` sees to.
     pub fn live(&mut self, row: &Measured) -> Output {
         let start = *self.started_s.get_or_insert(row.time_s);
-        let now = Instant::from_micros(micros(row.time_s - start));
+        let now = micros(row.time_s - start);
         // A ride without a thumb was ridden by somebody; the hand here keeps off.
         let thumb = Ratio::from_f64(row.thumb.unwrap_or(0.0)).unwrap_or(Ratio::ZERO);
         let count = self.settings.parts().calibration.count_for(thumb);
-        self.handheld.tick(now, count, telemetry(row).as_ref())
+        if let Some((before, thumb)) = self.before {
+            let ticks = (1..).map(|tick| before + tick * TICK_US);
+            for between in ticks.take_while(|&at| at < now && at <= before + TICKS_FOR_US) {
+                self.handheld.tick(Instant::from_micros(between), thumb, None);
+            }
+        }
+        self.before = Some((now, count));
+        self.handheld.tick(Instant::from_micros(now), count, telemetry(row).as_ref())
     }
 
     /// What the handheld knew after a row, from the row's output.

@@ -27,8 +27,9 @@ pub struct Summary {
     frames_lost: u64,
     began_s: f64,
     ended_s: f64,
-    first_distance_m: Option<f64>,
-    last_distance_m: Option<f64>,
+    /// Where the odometer stood last, and the way that it has told.
+    odometer_m: Option<f64>,
+    way_m: f64,
     first: Option<EstimateRow>,
     last: Option<EstimateRow>,
     implausible_frames: u32,
@@ -48,8 +49,8 @@ impl Summary {
             frames_lost: 0,
             began_s: 0.0,
             ended_s: 0.0,
-            first_distance_m: None,
-            last_distance_m: None,
+            odometer_m: None,
+            way_m: 0.0,
             first: None,
             last: None,
             implausible_frames: 0,
@@ -68,8 +69,11 @@ impl Summary {
         self.rows += 1;
         self.ended_s = measured.time_s;
         self.frames_lost += u64::from(!measured.link_ok);
-        self.first_distance_m = self.first_distance_m.or(measured.distance_m);
-        self.last_distance_m = measured.distance_m.or(self.last_distance_m);
+        if let Some(odometer) = measured.distance_m {
+            // An odometer that restarts steps back; that step is no way.
+            self.way_m += (odometer - self.odometer_m.unwrap_or(odometer)).max(0.0);
+            self.odometer_m = Some(odometer);
+        }
         self.implausible_frames = output.status.implausible_frames;
         // Before the pack has been heard of there is no estimate, only a wide interval.
         if output.status.heard {
@@ -103,7 +107,7 @@ impl Summary {
     }
 
     fn distance_km(&self) -> Option<f64> {
-        self.first_distance_m.zip(self.last_distance_m).map(|(from, to)| (to - from) / 1000.0)
+        self.odometer_m.map(|_| self.way_m / 1000.0)
     }
 
     /// The result as one JSON object.

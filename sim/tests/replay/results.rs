@@ -1,5 +1,7 @@
 //! Good input: what comes out, and what must not matter.
 
+use std::path::Path;
+
 use serde_json::Value;
 
 use super::{Bench, ride};
@@ -134,10 +136,89 @@ fn a_log_of_another_shape_is_imported_and_replays() {
 }
 
 #[test]
-fn help_has_an_example() {
+fn the_example_of_every_help_runs() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
     for command in ["replay", "import"] {
         let assert = Bench::new().run(&[command, "--help"]).success();
         let text = String::from_utf8_lossy(&assert.get_output().stdout).into_owned();
-        assert!(text.contains("Example:"), "{text}");
+        let (_, example) = text.split_once("Example:").expect("an example");
+        let words: Vec<&str> = example.split_whitespace().collect();
+        assert_eq!(words[0], "homestretch");
+        // Inputs as they are named, from the root of the repository; outputs into a folder of ours.
+        let bench = Bench::new();
+        let place = |word: &&str| match word.split_once('/') {
+            Some(("examples", _)) => root.join(word).display().to_string(),
+            _ => (*word).to_owned(),
+        };
+        let arguments: Vec<String> = words[1..].iter().map(place).collect();
+        bench.run(&arguments.iter().map(String::as_str).collect::<Vec<_>>()).success();
     }
+}
+
+#[test]
+fn an_output_that_is_an_input_or_another_output_is_refused() {
+    let bench = Bench::new();
+    let ride = bench.read("ride.csv");
+    for outputs in [
+        ["--estimates", "ride.csv", "--plot", "p.svg"],
+        ["--memory", "board.toml", "--plot", "p.svg"],
+        ["--estimates", "p.svg", "--plot", "p.svg"],
+    ] {
+        let assert = bench.replay(&outputs).code(1);
+        let told = String::from_utf8_lossy(&assert.get_output().stderr).into_owned();
+        assert!(told.contains("would be written over"), "{told}");
+    }
+    assert_eq!(bench.read("ride.csv"), ride);
+}
+
+#[test]
+fn a_full_disk_behind_standard_output_is_an_error_and_no_panic() {
+    let full = std::fs::OpenOptions::new().write(true).open("/dev/full");
+    let Ok(full) = full else { return };
+    let bench = Bench::new();
+    let status = std::process::Command::new(super::exe())
+        .args(["replay", "ride.csv", "--board", "board.toml", "--json"])
+        .current_dir(&bench.folder)
+        .stdout(full)
+        .status()
+        .unwrap();
+    assert_eq!(status.code(), Some(1));
+}
+
+#[test]
+fn a_discharge_round_the_protection_board_is_warned_of() {
+    let bench = Bench::new();
+    let told = |bench: &Bench| {
+        let assert = bench.replay(&[]).success();
+        String::from_utf8_lossy(&assert.get_output().stderr).into_owned()
+    };
+    assert!(told(&bench).contains("caution"), "{}", told(&bench));
+    let safe =
+        super::BOARD.replace("parallel = 3", "parallel = 3\ndischarge_through_protection = true");
+    bench.put("board.toml", safe);
+    assert_eq!(told(&bench), "");
+}
+
+#[test]
+fn a_memory_of_another_pack_begins_anew_and_says_so() {
+    let bench = Bench::new();
+    let first = json(&bench, &["--memory", "m.bin"]);
+    bench.put("board.toml", super::BOARD.replace("parallel = 3", "parallel = 4"));
+    let assert = bench.replay(&["--memory", "m.bin", "--json"]).success();
+    let told = String::from_utf8_lossy(&assert.get_output().stderr).into_owned();
+    assert!(told.contains("described otherwise"), "{told}");
+    assert!(first["first"].is_object());
+}
+
+#[test]
+fn an_odometer_that_restarts_makes_no_way_backwards() {
+    let bench = Bench::new();
+    let rows: String = (0..100)
+        .map(|step| {
+            format!("{step},38.5,4,{}\n", if step < 50 { 900 + step * 5 } else { (step - 50) * 5 })
+        })
+        .collect();
+    bench.put("ride.csv", format!("time_s,pack_voltage_V,pack_current_A,distance_m\n{rows}"));
+    let km = json(&bench, &[])["distance_km"].as_f64().unwrap();
+    assert!((km - 0.49).abs() < 1e-9, "{km}");
 }
