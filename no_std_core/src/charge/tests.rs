@@ -201,8 +201,9 @@ proptest! {
 
     #[test]
     fn law_a_rest_on_a_plateau_moves_the_estimate_by_no_more_than_it_was_unsure(
-        truth in 0.35_f64..0.65, believed in 0.35_f64..0.65, percent in 1_i32..20
+        truth in 0.45_f64..0.66, believed in 0.45_f64..0.66, percent in 1_i32..20
     ) {
+        // 3.26 to 3.27 V: the flattest part of the published curve.
         let board = iron_board();
         let ledger = Ledger::default().blurred(Ratio::from_percent(percent));
         let soc = Ratio::from_f64(believed).unwrap();
