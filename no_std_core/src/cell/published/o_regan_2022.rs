@@ -6,7 +6,7 @@
 //! Tables computed from that set with the library PyBaMM (equilibrium of both electrodes, and a
 //! 1C pulse of a rested cell); they are a fit of the paper, not a measurement of a cell of yours.
 
-use super::{PublishedCell, Pulses, charges, ohms, volts};
+use super::{PublishedCell, Pulses, STEPS_OF_CHARGE, charges, ohms, volts};
 use crate::units::Celsius;
 
 /// NMC811 / graphite-SiOx, 21700, 5 Ah; everything in the set moves with temperature.
@@ -15,7 +15,7 @@ pub const O_REGAN_2022: PublishedCell = PublishedCell {
     capacity_mah: 4967,
     lowest_mv: 2500,
     highest_mv: 4200,
-    soc: &charges(SOC),
+    soc: &STEPS_OF_CHARGE,
     resting: &[
         (Celsius::from_whole(0), &volts(RESTING_0)),
         (Celsius::from_whole(25), &volts(RESTING_25)),
@@ -28,18 +28,6 @@ pub const O_REGAN_2022: PublishedCell = PublishedCell {
         ten_seconds: &ohms(TEN_SECONDS),
     },
 };
-
-/// State of charge in hundredths of a percent.
-const SOC: [i32; 116] = [
-    0, 50, 100, 150, 200, 250, 300, 350, 400, 450, 500, 550, 600, 650, 700, 750, 800, 850, 900,
-    950, 1000, 1100, 1200, 1300, 1400, 1500, 1600, 1700, 1800, 1900, 2000, 2100, 2200, 2300, 2400,
-    2500, 2600, 2700, 2800, 2900, 3000, 3100, 3200, 3300, 3400, 3500, 3600, 3700, 3800, 3900, 4000,
-    4100, 4200, 4300, 4400, 4500, 4600, 4700, 4800, 4900, 5000, 5100, 5200, 5300, 5400, 5500, 5600,
-    5700, 5800, 5900, 6000, 6100, 6200, 6300, 6400, 6500, 6600, 6700, 6800, 6900, 7000, 7100, 7200,
-    7300, 7400, 7500, 7600, 7700, 7800, 7900, 8000, 8100, 8200, 8300, 8400, 8500, 8600, 8700, 8800,
-    8900, 9000, 9100, 9200, 9300, 9400, 9500, 9550, 9600, 9650, 9700, 9750, 9800, 9850, 9900, 9950,
-    10000,
-];
 
 /// Resting voltage at 0 °C in steps of 10 µV.
 const RESTING_0: [i32; 116] = [
