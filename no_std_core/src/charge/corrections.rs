@@ -28,8 +28,16 @@ const MOST_SCALE: Ratio = Ratio::ONE;
 /// A remembered charge is this much less certain after a time off of unknown length.
 const TIME_OFF_DOUBT: Ratio = Ratio::from_percent(1);
 
-/// A voltage that is this many sigma from what was remembered wins over it, squared: three.
+/// A voltage that is this many sigma below what was remembered wins over it, squared: three.
 const CONTRADICTION_SQUARED: i64 = 9;
+
+/// And one that is this many sigma above it, squared: one and a half, in quarters. The commonest
+/// thing that happens to a pack while its handheld is off is a charger.
+const CHARGED_QUARTERS_SQUARED: i64 = 9;
+
+/// A rest that is this many sigma from what was believed shows that something unforeseen has
+/// happened, squared: four.
+const UNFORESEEN_SQUARED: i64 = 16;
 
 /// A voltage that leaves charge open by more than this (one sigma) stands on a plateau. Its doubts
 /// are not bell-shaped there, so it is refused unless it knows more than is known already.
@@ -75,15 +83,18 @@ impl Charge {
         let said = cell.first_word(board);
         let off = i64::from((said.soc - self.soc()).to_bits());
         let expected = believed.disagreement(&said);
-        if off.saturating_mul(off) > expected.saturating_mul(CONTRADICTION_SQUARED) {
+        let charged = off > 0
+            && off.saturating_mul(off).saturating_mul(4)
+                > expected.saturating_mul(CHARGED_QUARTERS_SQUARED);
+        if charged || off.saturating_mul(off) > expected.saturating_mul(CONTRADICTION_SQUARED) {
             return self.start(cell, board);
         }
         let correction = believed.corrected(&said);
         let apart = said.soc - self.soc();
         self.remaining =
             self.held(self.remaining + self.capacity.part(apart.scaled(correction.weight)));
-        self.rescale(self.scale, apart.scaled(correction.scale_weight));
-        self.ledger = correction.after;
+        // What happened meanwhile was not counted, so that it says nothing about counting.
+        self.ledger = believed.only_charge(correction.after);
     }
 
     pub(super) fn rescale(&mut self, from: Ratio, by: Ratio) {
@@ -142,6 +153,13 @@ impl Charge {
             // The first word was taken for a rested pack's, and now is seen not to have been.
             before.ledger = before.ledger.blurred(apart);
             self.ledger = self.ledger.blurred(apart);
+        }
+        let off = i64::from(apart.to_bits());
+        let expected = before.ledger.disagreement(&said);
+        if off.saturating_mul(off) > expected.saturating_mul(UNFORESEEN_SQUARED) {
+            // Whatever it was, counting did not see it: it is no fault of the scale.
+            before.ledger = before.ledger.restarted(&said).blurred(apart);
+            self.ledger = before.ledger;
         }
         let evidence_sigma = Ledger::of(&said, Ratio::ZERO).sigma();
         if evidence_sigma > PLATEAU && evidence_sigma > before.ledger.sigma() {

@@ -171,6 +171,12 @@ impl Ledger {
         }
     }
 
+    /// This ledger's scale with the charge of `other`, as of two numbers that owe each other nothing.
+    #[must_use]
+    pub(crate) fn only_charge(self, other: Self) -> Self {
+        Self { charge: other.charge, charge_rest: other.charge_rest, both_rest: 0, ..self }
+    }
+
     /// The variance of the charge, in bits of a [`Ratio`] squared.
     #[must_use]
     pub(crate) fn variance(&self) -> i64 {

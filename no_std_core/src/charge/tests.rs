@@ -96,6 +96,30 @@ fn a_pack_charged_meanwhile_wins_over_memory() {
 }
 
 #[test]
+fn a_charger_that_nobody_saw_teaches_no_capacity_even_where_the_ride_begins_under_load() {
+    let board = board();
+    let ledger = Ledger::default().blurred(Ratio::from_percent(2)).aged(Ratio::from_percent(8));
+    let memory = Memory {
+        soc: Ratio::from_percent(65),
+        ledger,
+        scale: Ratio::ZERO,
+        relaxation: Relaxation::default(),
+    };
+    let mut charge = Charge::new(&board, Some(memory));
+    let mut soc = 0.93;
+    for second in 0..600 {
+        soc -= 12.0 / (15.459 * 3600.0);
+        charge.hear(at(second * 10), &frame(&board, soc, 12.0), &board);
+    }
+    for second in 600..900 {
+        charge.hear(at(second * 10), &frame(&board, soc, 0.0), &board);
+    }
+    assert!((charge.estimate().soc.to_f64() - soc).abs() < 0.03, "{:?} {soc}", charge.estimate());
+    let learned = charge.capacity_share().to_f64();
+    assert!((learned - 1.0).abs() < 0.05, "{learned}");
+}
+
+#[test]
 fn a_plateau_does_not_overrule_memory() {
     let board = iron_board();
     let mut first = Charge::new(&board, None);

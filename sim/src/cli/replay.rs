@@ -65,6 +65,7 @@ impl Replay {
         let mut outputs = self.outputs()?;
         let mut life = Life::new(&board.board, &board.throttle, remembered.as_ref());
         let mut summary = Summary::new(&name, &board.name);
+        let mut began_s = None;
         let mut picture = (!outputs.plots.is_empty()).then(PictureBuilder::new);
         for row in &mut rows {
             let row = row?;
@@ -76,7 +77,9 @@ impl Replay {
             if let Some(picture) = &mut picture {
                 let asked = board.throttle.parts().curves.acceleration(output.demand.asked);
                 let accelerations = (asked.to_f64(), output.demand.acceleration.to_f64());
-                picture.push(&sample(&row, &estimate, accelerations));
+                // A log may count from 1970: a picture counts from its own start.
+                let time_s = row.measured.time_s - *began_s.get_or_insert(row.measured.time_s);
+                picture.push(&Sample { time_s, ..sample(&row, &estimate, accelerations) });
             }
             summary.add(&row, &estimate, &output);
         }

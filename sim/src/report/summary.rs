@@ -159,16 +159,16 @@ impl std::fmt::Display for Summary {
         let minutes = (self.ended_s - self.began_s) / 60.0;
         let lost = share(self.frames_lost, self.rows) * 100.0;
         writeln!(f, "  {} rows, {minutes:.1} min, {lost:.1} % of the telemetry lost", self.rows)?;
-        let (Some(first), Some(last)) = (self.first, self.last) else {
-            return writeln!(f, "  nothing was heard from the pack: no estimate");
-        };
         if self.implausible_frames > 0 {
             writeln!(
                 f,
-                "  {} frames could not be true for this pack and were not used",
+                "  {} frames could not be true for this pack and were not used: voltage or max_discharge_A of another?",
                 self.implausible_frames
             )?;
         }
+        let (Some(first), Some(last)) = (self.first, self.last) else {
+            return writeln!(f, "  nothing was heard from the pack: no estimate");
+        };
         for (when, row) in [("begin", first), ("end", last)] {
             writeln!(
                 f,

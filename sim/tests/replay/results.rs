@@ -222,3 +222,20 @@ fn an_odometer_that_restarts_makes_no_way_backwards() {
     let km = json(&bench, &[])["distance_km"].as_f64().unwrap();
     assert!((km - 0.49).abs() < 1e-9, "{km}");
 }
+
+#[test]
+fn a_log_that_counts_from_1970_is_drawn() {
+    let bench = Bench::new();
+    let rows: String = (0..300).map(|step| format!("{},38.5,4\n", 1_700_000_000 + step)).collect();
+    bench.put("ride.csv", format!("time_s,pack_voltage_V,pack_current_A\n{rows}"));
+    bench.replay(&["--plot", "p.svg"]).success();
+}
+
+#[test]
+fn frames_of_another_pack_are_told_of() {
+    let bench = Bench::new();
+    bench.put("ride.csv", "time_s,pack_voltage_V,pack_current_A\n0,3.9,4\n1,3.9,4\n");
+    let assert = bench.replay(&[]).success();
+    let text = String::from_utf8_lossy(&assert.get_output().stdout).into_owned();
+    assert!(text.contains("2 frames could not be true") && text.contains("no estimate"), "{text}");
+}
