@@ -6,8 +6,8 @@ quantity! {
     /// Mass, in kilograms; steps of 15 mg, up to 32 t.
     ///
     /// ```compile_fail
-    /// use homestretch::units::{Kilograms, Newtons};
-    /// let wrong = Kilograms::from_whole(1) + Newtons::from_whole(1);
+    /// use homestretch::units::{Kilograms, Joules};
+    /// let wrong = Kilograms::from_whole(1) + Joules::from_whole(1);
     /// ```
     Kilograms: I16F16(i32), unit "kg"
 }

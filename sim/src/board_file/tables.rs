@@ -135,11 +135,8 @@ pub fn read_resistance(path: &Path) -> Result<ResistanceMap, TableError> {
     let soc = table.quantities("soc", Ratio::from_f64)?;
     let degrees = table.quantities("temperature_degC", Celsius::from_f64)?;
     let ten = table.quantities(TEN, Ohms::from_f64)?;
-    let one = if table.names.iter().any(|name| name == ONE) {
-        table.quantities(ONE, Ohms::from_f64)?
-    } else {
-        ten.clone()
-    };
+    let has_one = table.names.iter().any(|name| name == ONE);
+    let one = if has_one { table.quantities(ONE, Ohms::from_f64)? } else { Vec::new() };
     let mut cells = BTreeMap::new();
     for (index, key) in degrees.iter().zip(&soc).enumerate() {
         let line = table.rows.get(index).map(|(line, _)| *line);
@@ -163,7 +160,7 @@ pub fn read_resistance(path: &Path) -> Result<ResistanceMap, TableError> {
         cells.values().filter_map(|&index| values.get(index).copied()).collect::<Vec<_>>()
     };
     let (ten_seconds, one_second) = (ordered(&ten), ordered(&one));
-    let known = table.names.iter().any(|name| name == ONE).then_some(one_second.as_slice());
+    let known = has_one.then_some(one_second.as_slice());
     ResistanceMap::new(&charges, &temperatures, &ten_seconds, known).map_err(|fault| {
         let row = fault.resistance().and_then(|point| cells.values().nth(point));
         let line = row.and_then(|&row| table.rows.get(row)).map(|(line, _)| *line);
