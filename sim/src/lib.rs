@@ -9,9 +9,15 @@
 
 pub mod atomic_file;
 pub mod board_file;
+pub mod campaign;
 pub mod cli;
 pub mod memory_file;
+pub mod plant;
+mod random;
 pub mod replay;
 pub mod report;
 pub mod ride;
+pub mod route;
+pub mod scenario;
 pub mod sensors;
+pub mod world;

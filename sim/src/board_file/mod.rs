@@ -6,6 +6,7 @@
 mod controls;
 mod document;
 mod fault;
+mod motors;
 mod reader;
 mod tables;
 
@@ -13,6 +14,8 @@ use std::path::{Path, PathBuf};
 
 use homestretch::board::Board;
 use homestretch::throttle::Settings;
+
+use crate::plant::MotorSheet;
 
 pub use fault::{BoardFileError, FileFault};
 pub use tables::{TableError, read_resistance, read_resting_curve};
@@ -26,6 +29,8 @@ pub struct BoardFile {
     pub board: Board,
     /// What the thumb may do.
     pub throttle: Settings,
+    /// What synthetic rides are ridden with.
+    pub motors: MotorSheet,
     path: PathBuf,
 }
 

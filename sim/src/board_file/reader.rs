@@ -17,7 +17,7 @@ use homestretch::units::{
 
 use super::document::{Document, dotted};
 use super::fault::FileFault;
-use super::{BoardFile, controls, tables};
+use super::{BoardFile, controls, motors, tables};
 
 /// Cell temperature to go by where neither telemetry nor the file tells: a room.
 const ASSUMED_DEGC: f64 = 20.0;
@@ -33,10 +33,11 @@ pub(super) fn read(text: &str, path: &Path) -> Result<BoardFile, Vec<FileFault>>
     let name = reader.name(path);
     let board = reader.described().and_then(|described| reader.checked(described));
     let throttle = controls::read(&document, board.as_ref());
+    let motors = motors::read(&document);
     let faults = document.into_faults();
     match (board, throttle) {
         (Some(board), Some(throttle)) if faults.is_empty() => {
-            Ok(BoardFile { name, board, throttle, path: path.to_path_buf() })
+            Ok(BoardFile { name, board, throttle, motors, path: path.to_path_buf() })
         }
         _ if faults.is_empty() => Err(vec![FileFault::of_file("describes no board".to_owned())]),
         _ => Err(faults),

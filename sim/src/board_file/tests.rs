@@ -106,7 +106,7 @@ fn all_faults_come_at_once_each_with_its_line_value_and_range() {
 fn a_misspelt_section_or_key_is_told_with_the_names_that_are_known() {
     let board = changed("[pack]", "[pak]").replace("lowest_V", "lowest_v");
     let told = faults(&board);
-    assert!(told.contains(&"13: `[pak]` is not known; [cell], [pack], [sensors], [throttle], [thumb], [vehicle] are".to_owned()), "{told:?}");
+    assert!(told.contains(&"13: `[pak]` is not known; [cell], [motor], [pack], [sensors], [throttle], [thumb], [vehicle] are".to_owned()), "{told:?}");
     assert!(
         told.iter()
             .any(|fault| fault.starts_with("6: `cell.lowest_v` is not known; capacity_Ah, ")),

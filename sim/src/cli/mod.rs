@@ -2,10 +2,16 @@
 //!
 //! One file per command. Results go to standard output, progress and warnings to standard error.
 
+mod campaign;
+mod caution;
 mod import;
+mod interrupt;
 mod output;
+mod pattern;
 mod progress;
 mod replay;
+mod ride;
+mod sample;
 
 use clap::{Parser, Subcommand};
 
@@ -21,6 +27,10 @@ pub struct Arguments {
 enum Command {
     /// A recorded ride through the library, exactly as a handheld would live it
     Replay(replay::Replay),
+    /// A synthetic ride on the truth models, with the library in the loop
+    Ride(ride::Ride),
+    /// Thousands of drawn rides: how far off, how often inside, what went wrong
+    Campaign(campaign::Campaign),
     /// A log with other column names, units and signs becomes a ride
     Import(import::Import),
 }
@@ -32,6 +42,8 @@ enum Command {
 pub fn run(arguments: Arguments) -> anyhow::Result<()> {
     match arguments.command {
         Command::Replay(replay) => replay.run(),
+        Command::Ride(ride) => ride.run(),
+        Command::Campaign(campaign) => campaign.run(),
         Command::Import(import) => import.run(),
     }
 }

@@ -42,3 +42,50 @@ impl Drop for Watched {
         self.bar.finish_and_clear();
     }
 }
+
+/// A bar that shows how far a ride has come.
+#[derive(Debug)]
+pub(super) struct Ridden {
+    bar: ProgressBar,
+}
+
+impl Ridden {
+    /// A bar of so many metres.
+    pub(super) fn new(length_m: Option<f64>) -> Self {
+        let target = ProgressDrawTarget::stderr_with_hz(10);
+        let bar = ProgressBar::with_draw_target(length_m.map(whole), target);
+        if let Ok(style) = ProgressStyle::with_template("{wide_bar} {pos} of {len} m, {eta} left") {
+            bar.set_style(style);
+        }
+        Self { bar }
+    }
+
+    /// The board is so far from its start.
+    pub(super) fn at(&self, distance_m: f64) {
+        self.bar.set_position(whole(distance_m));
+    }
+}
+
+impl Drop for Ridden {
+    fn drop(&mut self) {
+        self.bar.finish_and_clear();
+    }
+}
+
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "held to what a bar can show"
+)]
+fn whole(metres: f64) -> u64 {
+    metres.clamp(0.0, 1e12) as u64
+}
+
+/// A bar that counts rides.
+pub(super) fn rides(count: u64) -> ProgressBar {
+    let bar = ProgressBar::with_draw_target(Some(count), ProgressDrawTarget::stderr_with_hz(10));
+    if let Ok(style) = ProgressStyle::with_template("{wide_bar} {pos} of {len} rides, {eta} left") {
+        bar.set_style(style);
+    }
+    bar
+}

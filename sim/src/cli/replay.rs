@@ -5,15 +5,17 @@ use std::path::{Path, PathBuf};
 use anyhow::Context as _;
 use clap::Args;
 
+use super::caution::warn;
 use super::output::{distinct, show};
 use super::progress::Watched;
+use super::sample::sample;
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
 use crate::memory_file::{self, MemoryTarget};
-use crate::replay::{EstimateRow, EstimatesWriter, Replay as Life};
+use crate::replay::{EstimatesWriter, Replay as Life};
 use crate::report::picture::{Heading, PictureBuilder, Sample, Target};
 use crate::report::summary::Summary;
-use crate::ride::{Column, RideReader, RideRow};
+use crate::ride::{Column, RideReader};
 
 /// Arguments of `replay`.
 #[derive(Debug, Args)]
@@ -75,11 +77,9 @@ impl Replay {
                 writer.write(&estimate).context("cannot write the estimates")?;
             }
             if let Some(picture) = &mut picture {
-                let asked = board.throttle.parts().curves.acceleration(output.demand.asked);
-                let accelerations = (asked.to_f64(), output.demand.acceleration.to_f64());
                 // A log may count from 1970: a picture counts from its own start.
                 let time_s = row.measured.time_s - *began_s.get_or_insert(row.measured.time_s);
-                picture.push(&Sample { time_s, ..sample(&row, &estimate, accelerations) });
+                picture.push(&Sample { time_s, ..sample(&row, &estimate, &output, &board) });
             }
             summary.add(&row, &estimate, &output);
         }
@@ -114,38 +114,6 @@ impl Replay {
             plots: self.plot.iter().cloned().map(Target::create).collect::<Result<_, _>>()?,
             memory: self.memory.as_deref().map(MemoryTarget::create).transpose()?,
         })
-    }
-}
-
-/// What a builder has to know before relying on such a board.
-fn warn(board: &BoardFile) {
-    let pack = board.board.pack();
-    if !pack.discharge_through_protection {
-        eprintln!(
-            "caution: the discharge of `{}` goes round its protection board: only stop_below_V ({:.1} V) \
-             and the motor controller's own cutoff keep its cells from being over-discharged",
-            board.name,
-            pack.stop_below.to_f64()
-        );
-    }
-}
-
-fn sample(row: &RideRow, estimate: &EstimateRow, (asked_m_s2, allowed_m_s2): (f64, f64)) -> Sample {
-    let measured = &row.measured;
-    Sample {
-        time_s: measured.time_s,
-        soc: estimate.soc,
-        soc_low: estimate.soc_low,
-        soc_high: estimate.soc_high,
-        true_soc: row.true_soc,
-        pack_voltage_V: measured.pack_voltage_V,
-        pack_current_A: measured.pack_current_A,
-        speed_m_s: measured.speed_m_s,
-        range_km: estimate.range_km,
-        range_low_km: estimate.range_low_km,
-        allowed_m_s2,
-        asked_m_s2: measured.thumb.map(|_| asked_m_s2),
-        link_ok: measured.link_ok,
     }
 }
 

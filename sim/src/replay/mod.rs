@@ -41,12 +41,32 @@ pub struct EstimateRow {
     pub resistance_scale: f64,
 }
 
+impl EstimateRow {
+    /// What a handheld on `board` knew at `time_s`, from the tick's output.
+    #[must_use]
+    pub fn of(time_s: f64, output: &Output, board: &Board) -> Self {
+        let Estimate { soc, low, high } = output.status.charge;
+        let km = |way: Metres| way.to_f64() / 1000.0;
+        let cell_capacity_Ah = board.cell().capacity.to_f64() / 3600.0;
+        Self {
+            time_s,
+            soc: soc.to_f64(),
+            soc_low: low.to_f64(),
+            soc_high: high.to_f64(),
+            range_km: km(output.status.range.likely),
+            range_low_km: km(output.status.range.nine_in_ten),
+            capacity_Ah: cell_capacity_Ah * output.status.capacity_share.to_f64(),
+            resistance_scale: 1.0,
+        }
+    }
+}
+
 /// A handheld that lives a recorded ride.
 #[derive(Debug)]
 pub struct Replay<'b> {
     handheld: Handheld<'b>,
+    board: &'b Board,
     settings: &'b Settings,
-    cell_capacity_Ah: f64,
     started_s: Option<f64>,
     /// When the last row was lived, and what the thumb's sensor read in it.
     before: Option<(u64, u16)>,
@@ -66,8 +86,8 @@ impl<'b> Replay<'b> {
     pub fn new(board: &'b Board, settings: &'b Settings, life: Option<&Life>) -> Self {
         Self {
             handheld: Handheld::new(board, settings, life),
+            board,
             settings,
-            cell_capacity_Ah: board.cell().capacity.to_f64() / 3600.0,
             started_s: None,
             before: None,
         }
@@ -93,18 +113,7 @@ impl<'b> Replay<'b> {
     /// What the handheld knew after a row, from the row's output.
     #[must_use]
     pub fn estimate(&self, row: &Measured, output: &Output) -> EstimateRow {
-        let Estimate { soc, low, high } = output.status.charge;
-        let km = |way: Metres| way.to_f64() / 1000.0;
-        EstimateRow {
-            time_s: row.time_s,
-            soc: soc.to_f64(),
-            soc_low: low.to_f64(),
-            soc_high: high.to_f64(),
-            range_km: km(output.status.range.likely),
-            range_low_km: km(output.status.range.nine_in_ten),
-            capacity_Ah: self.cell_capacity_Ah * output.status.capacity_share.to_f64(),
-            resistance_scale: 1.0,
-        }
+        EstimateRow::of(row.time_s, output, self.board)
     }
 
     /// What has to outlive the ride.

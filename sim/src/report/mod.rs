@@ -1,4 +1,5 @@
 //! What came of a ride, for people: pictures and words.
 
+pub mod account;
 pub mod picture;
 pub mod summary;

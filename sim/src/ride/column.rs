@@ -136,6 +136,13 @@ impl Column {
         }
     }
 
+    /// Steps of the last written digit in a unit.
+    #[must_use]
+    pub const fn per_unit(self) -> f64 {
+        const TENS: [f64; 7] = [1.0, 10.0, 100.0, 1e3, 1e4, 1e5, 1e6];
+        TENS[self.decimals()]
+    }
+
     /// Whether the value comes over the radio, and is worth nothing where no frame arrived.
     #[must_use]
     pub const fn comes_by_link(self) -> bool {

@@ -99,6 +99,22 @@ impl RideRow {
         }
     }
 
+    /// The same row with its numbers as a log would hold them: written and read again, it stays
+    /// what it is.
+    #[must_use]
+    pub fn as_written(mut self) -> Self {
+        for column in Column::ALL {
+            if column == Column::LinkOk {
+                continue;
+            }
+            if let Some(value) = self.value(column) {
+                let scale = column.per_unit();
+                self.put(column, (value * scale).round() / scale);
+            }
+        }
+        self
+    }
+
     /// Puts `value` in its column; of the link, anything but 0 means that it is up.
     pub fn put(&mut self, column: Column, value: f64) {
         let measured = &mut self.measured;

@@ -57,7 +57,7 @@ impl Channel {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sensors::stream::{Purpose, stream};
+    use crate::random::{Purpose, stream};
 
     #[test]
     fn gain_and_offset_stay_the_same_from_reading_to_reading() {

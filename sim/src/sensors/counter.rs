@@ -71,7 +71,7 @@ impl Counter {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sensors::stream::{Purpose, stream};
+    use crate::random::{Purpose, stream};
 
     fn counter(step_Ah: f64, restarts_per_hour: f64) -> Counter {
         Counter::new(step_Ah, restarts_per_hour, stream(1, Purpose::Counter))

@@ -39,7 +39,7 @@ impl Gain {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sensors::stream::{Purpose, stream};
+    use crate::random::{Purpose, stream};
 
     #[test]
     fn gains_and_offsets_spread_as_asked_over_many_seeds() {

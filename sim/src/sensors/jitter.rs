@@ -34,6 +34,11 @@ impl Schedule {
         Self { period_s: rate_Hz.draw(&mut numbers).recip(), jitter, next: None, numbers }
     }
 
+    /// Whether a frame would be sent with a row at `time_s`; nothing comes of asking.
+    pub(super) fn would_be_due(&self, time_s: f64) -> bool {
+        self.next.is_none_or(|next| time_s + SAME_WITHIN_S >= next.due_s)
+    }
+
     /// Whether a frame is sent with the row at `time_s`: the first row at or after its due time.
     ///
     /// The first row of all is sent. Where rows come more slowly than frames, each is.
@@ -55,7 +60,7 @@ impl Schedule {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sensors::stream::{Purpose, stream};
+    use crate::random::{Purpose, stream};
 
     fn sent(rate_Hz: f64, jitter: f64, step_s: f64, rows: u32) -> Vec<f64> {
         let span = Span::exactly(rate_Hz);

@@ -87,7 +87,7 @@ impl Bursts {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sensors::stream::{Purpose, stream};
+    use crate::random::{Purpose, stream};
 
     fn loss(settings: &SensorSettings, seed: u64) -> Loss {
         Loss::new(settings, stream(seed, Purpose::Loss))

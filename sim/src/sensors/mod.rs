@@ -15,18 +15,17 @@ mod loss;
 mod noise;
 mod quantise;
 mod settings;
-mod stream;
 
 pub use error::SensorError;
 pub use settings::{SensorSettings, Span};
 
+use crate::random::{Purpose, stream};
 use crate::ride::{Measured, RideRow};
 
 use channel::Channel;
 use counter::Counter;
 use jitter::Schedule;
 use loss::Loss;
-use stream::{Purpose, stream};
 
 /// The sensors and the radio of one board on one ride, drawn from a seed.
 ///
@@ -117,6 +116,18 @@ impl Sensors {
         let lost = self.loss.is_lost(time_s) || !measured.link_ok;
         let measured = if lost { measured.lost() } else { self.spoil(measured, current_A) };
         Some(RideRow { measured, true_soc })
+    }
+
+    /// Whether a row at `time_s` would be sent.
+    #[must_use]
+    pub fn is_due(&self, time_s: f64) -> bool {
+        self.schedule.would_be_due(time_s)
+    }
+
+    /// Whether rows that are never sent matter as well: a counter lives through all of them.
+    #[must_use]
+    pub const fn counts_all(&self) -> bool {
+        self.counter.is_some()
     }
 
     /// The rows that arrive of the exact `rows`, one at a time.

@@ -9,6 +9,7 @@
 
 mod axis;
 mod canvas;
+mod cloud;
 mod lettering;
 mod page;
 mod palette;
@@ -23,6 +24,8 @@ mod tests;
 
 use std::io::{self, Write as _};
 use std::path::PathBuf;
+
+pub use cloud::Cloud;
 
 use series::Series;
 use thinning::Bins;

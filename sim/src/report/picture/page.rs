@@ -61,7 +61,7 @@ pub(super) fn draw(heading: &Heading, bins: &Bins) -> Result<Option<String>, Pic
         page.canvas.finish()?;
         name
     };
-    Ok(Some(framed(&drawing, &name)))
+    Ok(Some(framed(&drawing, &name, (WIDTH, HEIGHT))))
 }
 
 impl Page<'_> {
@@ -214,16 +214,16 @@ fn losses(bins: &Bins) -> Vec<(f64, f64, f64)> {
     losses
 }
 
-fn hand(size: f64, weight: Weight, colour: RGBColor, side: HPos) -> Hand {
+pub(super) fn hand(size: f64, weight: Weight, colour: RGBColor, side: HPos) -> Hand {
     Hand { size, weight, colour, side }
 }
 
 /// The drawing, brought from the fine units back to pixels, with a name that can be read aloud.
-fn framed(drawing: &str, name: &str) -> String {
-    let (width, height) = (WIDTH * FINENESS, HEIGHT * FINENESS);
+pub(super) fn framed(drawing: &str, name: &str, (wide, high): (u32, u32)) -> String {
+    let (width, height) = (wide * FINENESS, high * FINENESS);
     let name = name.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
     format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}\" height=\"{HEIGHT}\" \
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{wide}\" height=\"{high}\" \
          viewBox=\"0 0 {width} {height}\" role=\"img\" stroke-linejoin=\"round\">\n\
          <title>{name}</title>\n{drawing}</svg>\n"
     )

@@ -8,7 +8,7 @@ use rand_chacha::ChaCha8Rng;
 
 /// What a stream is drawn for. The numbers are part of what a seed means: never renumber.
 #[derive(Clone, Copy, Debug)]
-pub(super) enum Purpose {
+pub(crate) enum Purpose {
     PackVoltage,
     PackCurrent,
     CellVoltage,
@@ -17,10 +17,14 @@ pub(super) enum Purpose {
     Counter,
     Schedule,
     Loss,
+    Radio,
+    Rider,
+    Route,
+    Day,
 }
 
 /// The stream of `seed` for `purpose`, from its beginning.
-pub(super) fn stream(seed: u64, purpose: Purpose) -> ChaCha8Rng {
+pub(crate) fn stream(seed: u64, purpose: Purpose) -> ChaCha8Rng {
     let mut numbers = ChaCha8Rng::seed_from_u64(seed);
     numbers.set_stream(match purpose {
         Purpose::PackVoltage => 1,
@@ -31,6 +35,10 @@ pub(super) fn stream(seed: u64, purpose: Purpose) -> ChaCha8Rng {
         Purpose::Counter => 6,
         Purpose::Schedule => 7,
         Purpose::Loss => 8,
+        Purpose::Radio => 9,
+        Purpose::Rider => 10,
+        Purpose::Route => 11,
+        Purpose::Day => 12,
     });
     numbers
 }

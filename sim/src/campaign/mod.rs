@@ -1,0 +1,88 @@
+//! Thousands of drawn rides over supper: how far off, how often inside, what went wrong.
+//!
+//! Used by `cli`. Each ride is a world of its own with a seed of its own, so that the result does
+//! not depend on how many work on it. Rides pass through in batches and only sums stay: a campaign
+//! of any size needs the same memory.
+
+mod draw;
+mod error;
+mod group;
+mod outcome;
+mod record;
+mod score;
+mod tally;
+mod town;
+
+pub use error::CampaignError;
+pub use group::Group;
+pub use outcome::Outcome;
+pub use record::RecordWriter;
+pub use score::{ChargeScore, RangeScore};
+pub use tally::Tally;
+pub use town::town;
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use rayon::prelude::*;
+
+use crate::board_file::BoardFile;
+use crate::world::Pattern;
+
+/// Rides that are worked on between two looks at the results.
+const BATCH: u64 = 64;
+
+/// What is to be ridden.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// How many rides.
+    pub rides: u64,
+    /// The seed of all.
+    pub seed: u64,
+    /// The range is measured, by riding on, in one ride of so many; 0 for none.
+    pub range_every: u64,
+    /// What is ridden; an invented town each where it is not said.
+    pub pattern: Option<Pattern>,
+}
+
+impl Plan {
+    const fn measures_range(&self, index: u64) -> bool {
+        self.range_every > 0 && index.is_multiple_of(self.range_every)
+    }
+}
+
+/// Rides the plan on `board`. `done` hears of each ride, in order, as soon as its batch is
+/// finished; `lived` is called from any thread each time a ride ends. Once `stop` is set, what is
+/// finished is told and the rest is left.
+///
+/// # Errors
+/// The first [`CampaignError`] of a ride, in order, and whatever `done` returns.
+pub fn run(
+    board: &BoardFile,
+    plan: &Plan,
+    stop: &AtomicBool,
+    lived: &(impl Fn() + Sync),
+    mut done: impl FnMut(Outcome) -> Result<(), CampaignError>,
+) -> Result<(), CampaignError> {
+    let mut next = 0;
+    while next < plan.rides && !stop.load(Ordering::Relaxed) {
+        let until = next.saturating_add(BATCH).min(plan.rides);
+        let batch: Vec<_> = (next..until)
+            .into_par_iter()
+            .map(|index| {
+                let outcome = outcome::live(board, plan, index, stop);
+                lived();
+                outcome
+            })
+            .collect();
+        for outcome in batch {
+            if let Some(outcome) = outcome? {
+                done(outcome)?;
+            }
+        }
+        next = until;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests;

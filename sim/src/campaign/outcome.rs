@@ -1,0 +1,180 @@
+//! One drawn ride, lived from switching on to its end, and on to where no drive is left.
+//!
+//! Used by `campaign`. A world can be cloned and is the same for the same seed, so that riding on
+//! from the end of a ride gives, at once, the way that was left at each of its kilometres.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use super::draw;
+use super::score::{ChargeScore, Claim, RangeScore};
+use super::town::town;
+use super::{CampaignError, Plan};
+use crate::board_file::BoardFile;
+use crate::scenario::Scenario;
+use crate::world::{Ending, Moment, Pattern, TICKS_PER_S, Violations, World};
+
+/// No ride lasts longer, and no riding on either: a board that neither arrives nor empties is stuck.
+const LONGEST_S: f64 = 6.0 * 3600.0;
+
+/// What came of one ride.
+#[derive(Clone, Debug)]
+pub struct Outcome {
+    /// Its number in the campaign, from 0.
+    pub index: u64,
+    /// Its own seed.
+    pub seed: u64,
+    /// What it was like.
+    pub day: Scenario,
+    /// What was ridden.
+    pub pattern: String,
+    /// How it ended; nothing where it was still under way after six hours.
+    pub ending: Option<Ending>,
+    /// How far it went.
+    pub distance_m: f64,
+    /// How long it took.
+    pub duration_s: f64,
+    /// Of all the riding, that beyond its end as well.
+    pub simulated_s: f64,
+    /// True charge at its beginning and at its end.
+    pub true_soc: (f64, f64),
+    /// Telemetry frames due, and lost.
+    pub frames: (u64, u64),
+    /// Its charge.
+    pub charge: ChargeScore,
+    /// Where no drive was left, measured from the start, and what the handheld had said of it;
+    /// nothing where that was not measured.
+    pub range: Option<(f64, RangeScore)>,
+    claims: Vec<Claim>,
+    /// What should not have happened.
+    pub violations: Violations,
+}
+
+impl Outcome {
+    /// Each promise of range: the way that was left indeed, and the way that was promised nine
+    /// times in ten.
+    pub fn promises(&self) -> impl Iterator<Item = (f64, f64)> {
+        let empty_at_m = self.range.map_or(0.0, |(empty_at_m, _)| empty_at_m);
+        self.claims.iter().map(move |claim| ((empty_at_m - claim.at_m).max(0.0), claim.low_m))
+    }
+}
+
+/// The seed of a ride: its number spread over all 64 bits, so that the seeds of two campaigns do
+/// not overlap (the finaliser of `SplitMix64`; G. L. Steele et al., OOPSLA 2014, from memory).
+pub(super) const fn seed_of(campaign: u64, index: u64) -> u64 {
+    let mut bits = campaign
+        .wrapping_mul(0xd134_2543_de82_ef95)
+        .wrapping_add(index.wrapping_add(1).wrapping_mul(0x9e37_79b9_7f4a_7c15));
+    bits = (bits ^ (bits >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    bits = (bits ^ (bits >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    bits ^ (bits >> 31)
+}
+
+/// Lives ride `index` of a campaign; nothing where it was told to stop.
+pub(super) fn live(
+    board: &BoardFile,
+    plan: &Plan,
+    index: u64,
+    stop: &AtomicBool,
+) -> Result<Option<Outcome>, CampaignError> {
+    let seed = seed_of(plan.seed, index);
+    let day = draw::day(seed, board);
+    let top_speed_m_s = board.throttle.parts().limits.top_speed.end.to_f64();
+    let pattern = match &plan.pattern {
+        Some(pattern) => pattern.clone(),
+        None => Pattern::Route(Arc::new(town(seed, top_speed_m_s)?)),
+    };
+    let name = pattern.name().to_owned();
+    let setup = day.setup(board, pattern, 1)?;
+    let mut world = World::new(board, &setup, None, seed)?;
+    let mut ride = Ride { before: world.pack().true_soc(), ..Ride::default() };
+    if !ride.run(&mut world, stop) {
+        return Ok(None);
+    }
+    let mut outcome = Outcome {
+        index,
+        seed,
+        day,
+        pattern: name,
+        ending: world.ending(),
+        distance_m: world.vehicle().distance_m(),
+        duration_s: world.now_s(),
+        simulated_s: world.now_s(),
+        true_soc: (ride.before, world.pack().true_soc()),
+        frames: ride.frames,
+        charge: ride.charge,
+        range: None,
+        claims: Vec::new(),
+        violations: *world.violations(),
+    };
+    if plan.measures_range(index) {
+        world.ride_on();
+        if !ride.run(&mut world, stop) {
+            return Ok(None);
+        }
+        if world.ending() == Some(Ending::NoDriveLeft) {
+            let empty_at_m = world.vehicle().distance_m();
+            outcome.range = Some((empty_at_m, RangeScore::of(&ride.claims, empty_at_m)));
+            outcome.claims = ride.claims;
+        }
+        outcome.simulated_s = world.now_s();
+    }
+    Ok(Some(outcome))
+}
+
+/// What is gathered while riding.
+#[derive(Debug, Default)]
+struct Ride {
+    before: f64,
+    frames: (u64, u64),
+    charge: ChargeScore,
+    claims: Vec<Claim>,
+    next_km: f64,
+}
+
+impl Ride {
+    /// Rides to the end; whether it was let to.
+    fn run(&mut self, world: &mut World<'_>, stop: &AtomicBool) -> bool {
+        let mut ticks = 0_u32;
+        while world.ending().is_none() && world.now_s() < LONGEST_S {
+            let moment = world.tick();
+            self.note(&moment, world);
+            ticks = ticks.wrapping_add(1);
+            if ticks.is_multiple_of(TICKS_PER_S * 60) && stop.load(Ordering::Relaxed) {
+                return false;
+            }
+        }
+        true
+    }
+
+    fn note(&mut self, moment: &Moment, world: &World<'_>) {
+        if let Some(row) = &moment.row {
+            self.frames.0 += 1;
+            self.frames.1 += u64::from(!row.measured.link_ok);
+            if let Some(true_soc) = row.true_soc {
+                self.charge.add(&moment.output, true_soc);
+            }
+        }
+        let at_m = world.vehicle().distance_m();
+        if at_m >= self.next_km * 1000.0 && moment.output.status.heard {
+            let range = moment.output.status.range;
+            let (likely_m, low_m) = (range.likely.to_f64(), range.nine_in_ten.to_f64());
+            self.claims.push(Claim { at_m, likely_m, low_m });
+            self.next_km += 1.0;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_two_rides_of_two_campaigns_share_a_seed() {
+        let mut seeds: Vec<u64> =
+            (0..20).flat_map(|seed| (0..500).map(move |index| seed_of(seed, index))).collect();
+        seeds.sort_unstable();
+        seeds.dedup();
+        assert_eq!(seeds.len(), 10_000);
+    }
+}

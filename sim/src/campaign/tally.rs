@@ -1,0 +1,157 @@
+//! The sums of a campaign, by group.
+//!
+//! Used by `cli` and by whoever judges the library. Holds no ride, only what rides add up to.
+
+use std::fmt;
+
+use serde_json::{Map, Value, json};
+
+use super::Outcome;
+use super::group::Group;
+use super::score::{ChargeScore, RangeScore};
+use crate::world::{Ending, Violations};
+
+/// The sums of one group.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Sums {
+    /// Rides in it.
+    pub rides: u64,
+    /// Those that arrived.
+    pub arrived: u64,
+    /// Kilometres of rides, riding on not counted.
+    pub distance_km: f64,
+    /// Seconds of all riding.
+    pub simulated_s: f64,
+    /// Charge, row by row.
+    pub charge: ChargeScore,
+    /// Range, claim by claim.
+    pub range: RangeScore,
+    /// What should not have happened.
+    pub violations: Violations,
+}
+
+impl Sums {
+    fn add(&mut self, ride: &Outcome) {
+        self.rides += 1;
+        self.arrived += u64::from(ride.ending == Some(Ending::Arrived));
+        self.distance_km += ride.distance_m / 1000.0;
+        self.simulated_s += ride.simulated_s;
+        self.charge = self.charge.and(ride.charge);
+        if let Some((_, range)) = ride.range {
+            self.range = self.range.and(range);
+        }
+        self.violations = self.violations.and(&ride.violations);
+    }
+
+    fn json(&self) -> Map<String, Value> {
+        let percent = |share: Option<f64>| share.map(|share| share * 100.0);
+        let counts =
+            |(kind, count): (crate::world::Violation, u32)| (kind.name().to_owned(), json!(count));
+        let violations: Map<_, _> = self.violations.iter().map(counts).collect();
+        let Value::Object(sums) = json!({
+            "rides": self.rides,
+            "arrived": self.arrived,
+            "distance_km": self.distance_km,
+            "simulated_s": self.simulated_s,
+            "soc_rms_percent": percent(self.charge.rms()),
+            "soc_largest_percent": percent(self.charge.largest()),
+            "soc_covered": self.charge.covered(),
+            "range_claims": self.range.claims(),
+            "range_low_met": self.range.low_met(),
+            "range_bias_km": self.range.bias_km(),
+            "range_rms_km": self.range.rms_km(),
+            "range_error_percent": percent(self.range.mean_share()),
+            "range_bias_percent": percent(self.range.bias_share()),
+            "violations": violations,
+        }) else {
+            return Map::new();
+        };
+        sums
+    }
+}
+
+/// The sums of all groups.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Tally([Sums; Group::ALL.len()]);
+
+impl Tally {
+    /// One ride more.
+    pub fn add(&mut self, ride: &Outcome) {
+        for (group, sums) in Group::ALL.into_iter().zip(&mut self.0) {
+            if group.holds(ride) {
+                sums.add(ride);
+            }
+        }
+    }
+
+    /// Each group with its sums, empty ones as well.
+    pub fn iter(&self) -> impl Iterator<Item = (Group, &Sums)> {
+        Group::ALL.into_iter().zip(&self.0)
+    }
+
+    /// The sums of all rides.
+    #[must_use]
+    pub fn all(&self) -> Sums {
+        self.0.first().copied().unwrap_or_default()
+    }
+
+    /// All rides as one JSON object, the groups in an object of their own; `wall_s` is how long it
+    /// took.
+    #[must_use]
+    pub fn json(&self, wall_s: f64) -> Value {
+        let all = self.all();
+        let mut json = all.json();
+        json.insert("wall_s".into(), json!(wall_s));
+        json.insert("realtime_factor".into(), json!(all.simulated_s / wall_s.max(1e-9)));
+        let groups: Map<_, _> = self
+            .iter()
+            .filter(|(group, sums)| *group != Group::All && sums.rides > 0)
+            .map(|(group, sums)| (group.name().to_owned(), Value::Object(sums.json())))
+            .collect();
+        json.insert("groups".into(), Value::Object(groups));
+        Value::Object(json)
+    }
+}
+
+impl fmt::Display for Tally {
+    /// A table with a line per group that has rides, then what should not have happened.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let number = |value: Option<f64>, scale: f64, decimals: usize| {
+            value.map_or("-".to_owned(), |value| format!("{:.decimals$}", value * scale))
+        };
+        writeln!(
+            f,
+            "{:<23}{:>7}{:>9}{:>9}{:>9}{:>9}{:>8}{:>9}{:>9}",
+            "", "", "charge", "", "", "range", "", "", ""
+        )?;
+        writeln!(
+            f,
+            "{:<23}{:>7}{:>9}{:>9}{:>9}{:>9}{:>8}{:>9}{:>9}",
+            "", "rides", "rms %", "worst %", "inside %", "claims", "off %", "bias %", "met %"
+        )?;
+        for (group, sums) in self.iter().filter(|(_, sums)| sums.rides > 0) {
+            writeln!(
+                f,
+                "{:<23}{:>7}{:>9}{:>9}{:>9}{:>9}{:>8}{:>9}{:>9}",
+                group.name(),
+                sums.rides,
+                number(sums.charge.rms(), 100.0, 2),
+                number(sums.charge.largest(), 100.0, 1),
+                number(sums.charge.covered(), 100.0, 1),
+                sums.range.claims(),
+                number(sums.range.mean_share(), 100.0, 1),
+                number(sums.range.bias_share(), 100.0, 1),
+                number(sums.range.low_met(), 100.0, 1),
+            )?;
+        }
+        let all = self.all();
+        if all.violations.total() == 0 {
+            return writeln!(f, "nothing happened that should not");
+        }
+        writeln!(f, "what should not have happened:")?;
+        for (kind, count) in all.violations.iter().filter(|(_, count)| *count > 0) {
+            writeln!(f, "{count:>9}  {}", kind.name().replace('_', " "))?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,123 @@
+//! `homestretch campaign`: thousands of drawn rides, on all cores.
+
+use std::path::{Path, PathBuf};
+use std::sync::atomic::Ordering;
+use std::time::Instant;
+
+use anyhow::Context as _;
+use clap::Args;
+
+use super::output::{distinct, show};
+use super::{interrupt, pattern, progress};
+use crate::atomic_file::AtomicFile;
+use crate::board_file::BoardFile;
+use crate::campaign::{CampaignError, Plan, RecordWriter, Tally, run};
+use crate::report::picture::{Cloud, Target};
+
+/// Arguments of `campaign`.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  homestretch campaign --board examples/boards/lantern.toml \
+    --rides 200 --out rides.csv --plot campaign.png")]
+pub(super) struct Campaign {
+    /// The board as its builder describes it; each ride's own board, pack and day differ from it
+    #[arg(long, value_name = "BOARD.toml")]
+    board: PathBuf,
+    /// How many rides
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=100_000_000))]
+    rides: u64,
+    /// Chance: the same seed is the same campaign, whatever the number of threads
+    #[arg(long, default_value_t = 1, value_name = "N")]
+    seed: u64,
+    /// A route, a GPX track or a schedule that all ride; an invented town each without it
+    #[arg(long, value_name = "ROUTE")]
+    route: Option<PathBuf>,
+    /// Of how many rides one is ridden on until no drive is left, to know its range; 0: none
+    #[arg(long, default_value_t = 4, value_name = "N")]
+    range_every: u64,
+    /// A row per ride (docs/files.md)
+    #[arg(long, value_name = "OUT.csv")]
+    out: Option<PathBuf>,
+    /// A picture of all rides, .svg or .png; may be given twice
+    #[arg(long, value_name = "OUT.svg|OUT.png")]
+    plot: Vec<PathBuf>,
+    /// How many rides at once; as many as there are cores without it
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+    /// One JSON object on standard output
+    #[arg(long)]
+    json: bool,
+}
+
+impl Campaign {
+    pub(super) fn run(self) -> anyhow::Result<()> {
+        let inputs: Vec<&Path> =
+            std::iter::once(&self.board).chain(&self.route).map(PathBuf::as_path).collect();
+        let outputs: Vec<&Path> = self.plot.iter().chain(&self.out).map(PathBuf::as_path).collect();
+        distinct(&inputs, &outputs)?;
+        let board = BoardFile::open(&self.board)?;
+        super::caution::warn(&board);
+        let route = self.route.as_deref().map(|path| pattern::open(path, &board)).transpose()?;
+        let plan = Plan {
+            rides: self.rides,
+            seed: self.seed,
+            range_every: self.range_every,
+            pattern: route,
+        };
+        let record = self.out.as_deref().map(|path| {
+            let file = AtomicFile::create(path).and_then(RecordWriter::new);
+            file.with_context(|| format!("cannot write the rides `{}`", path.display()))
+        });
+        let mut record = record.transpose()?;
+        let plots = self.plot.iter().cloned().map(Target::create).collect::<Result<Vec<_>, _>>()?;
+        let threads = rayon::ThreadPoolBuilder::new()
+            .num_threads(self.threads.map_or(0, usize::from))
+            .build()
+            .context("cannot start the threads")?;
+        let stop = interrupt::flag()?;
+        let bar = progress::rides(self.rides);
+        let (mut tally, mut cloud) = (Tally::default(), Cloud::default());
+        let began = Instant::now();
+        let ridden = threads.install(|| {
+            run(&board, &plan, &stop, &|| bar.inc(1), |ride| {
+                tally.add(&ride);
+                cloud.add(&ride);
+                match &mut record {
+                    Some(record) => record.write(&ride).map_err(CampaignError::Record),
+                    None => Ok(()),
+                }
+            })
+        });
+        let wall_s = began.elapsed().as_secs_f64();
+        bar.finish_and_clear();
+        ridden?;
+        if let Some(record) = record {
+            let written = record.into_inner().and_then(AtomicFile::finish);
+            written.context("cannot write the rides")?;
+        }
+        if !plots.is_empty() {
+            let picture = cloud.picture(&board.name)?;
+            for target in plots {
+                picture.write(target)?;
+            }
+        }
+        if stop.load(Ordering::Relaxed) {
+            eprintln!(
+                "note: interrupted; {} finished rides are told and written",
+                tally.all().rides
+            );
+        }
+        show(&if self.json {
+            format!("{}\n", tally.json(wall_s))
+        } else {
+            let all = tally.all();
+            format!(
+                "{}, {} rides, {:.0} km and {:.1} h of riding in {wall_s:.1} s: {:.0} times as fast as life\n{tally}",
+                board.name,
+                all.rides,
+                all.distance_km,
+                all.simulated_s / 3600.0,
+                all.simulated_s / wall_s.max(1e-9)
+            )
+        })
+    }
+}

@@ -1,0 +1,239 @@
+//! `homestretch ride`: a synthetic ride on the truth models, with the library in the loop.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Instant;
+
+use anyhow::Context as _;
+use clap::Args;
+use serde_json::Value;
+
+use super::caution::warn;
+use super::output::{distinct, show};
+use super::progress::Ridden;
+use super::sample::sample;
+use super::{interrupt, pattern};
+use crate::atomic_file::AtomicFile;
+use crate::board_file::BoardFile;
+use crate::campaign::town;
+use crate::memory_file::{self, MemoryTarget};
+use crate::replay::{EstimateRow, EstimatesWriter};
+use crate::report::account::Account;
+use crate::report::picture::{Heading, PictureBuilder, Target};
+use crate::report::summary::Summary;
+use crate::ride::{Column, RideWriter};
+use crate::scenario::Scenario;
+use crate::world::{Moment, Pattern, World};
+
+/// Nobody rides longer without a night in between.
+const LONGEST_S: f64 = 12.0 * 3600.0;
+
+/// Arguments of `ride`.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  homestretch ride --board examples/boards/lantern.toml \
+    --route examples/routes/mill-lane.toml --scenario examples/scenarios/autumn-morning.toml \
+    --log ride.csv --plot ride.png")]
+pub(super) struct Ride {
+    /// The board that is ridden
+    #[arg(long, value_name = "BOARD.toml")]
+    board: PathBuf,
+    /// A route (.toml, .csv), a GPX track or a speed schedule (.csv); an invented town without it
+    #[arg(long, value_name = "ROUTE")]
+    route: Option<PathBuf>,
+    /// Weather, pack, rider, sensors and radio (docs/files.md); a mild day without it
+    #[arg(long, value_name = "SCENARIO.toml")]
+    scenario: Option<PathBuf>,
+    /// Chance: the same seed is the same ride, byte for byte
+    #[arg(long, default_value_t = 1, value_name = "N")]
+    seed: u64,
+    /// How many times over the route is ridden
+    #[arg(long, default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    laps: u32,
+    /// Ride on, over and over, until no drive is left: tells the true range
+    #[arg(long)]
+    until_empty: bool,
+    /// The handheld's flash: read where it exists, written at the end
+    #[arg(long, value_name = "FILE")]
+    memory: Option<PathBuf>,
+    /// The ride as the handheld lived it, for `replay`; a row per telemetry frame
+    #[arg(long, value_name = "OUT.csv")]
+    log: Option<PathBuf>,
+    /// What the handheld knew, a row per row of the log
+    #[arg(long, value_name = "OUT.csv")]
+    estimates: Option<PathBuf>,
+    /// A picture of the ride, .svg or .png; may be given twice
+    #[arg(long, value_name = "OUT.svg|OUT.png")]
+    plot: Vec<PathBuf>,
+    /// One JSON object on standard output
+    #[arg(long)]
+    json: bool,
+}
+
+/// The columns of a log.
+const COLUMNS: [Column; 11] = [
+    Column::Time,
+    Column::PackVoltage,
+    Column::PackCurrent,
+    Column::ChargeDrawn,
+    Column::CellVoltageMin,
+    Column::CellTemperature,
+    Column::Speed,
+    Column::Distance,
+    Column::Thumb,
+    Column::LinkOk,
+    Column::TrueSoc,
+];
+
+/// Everything that is gathered and written, opened before the ride so that a bad path is found at
+/// once.
+struct Outputs {
+    log: Option<RideWriter<AtomicFile>>,
+    estimates: Option<EstimatesWriter<AtomicFile>>,
+    plots: Vec<Target>,
+    memory: Option<MemoryTarget>,
+    summary: Summary,
+    account: Account,
+    picture: Option<PictureBuilder>,
+}
+
+impl Ride {
+    pub(super) fn run(self) -> anyhow::Result<()> {
+        let began = Instant::now();
+        self.check_paths()?;
+        let board = BoardFile::open(&self.board)?;
+        warn(&board);
+        let scenario = match &self.scenario {
+            Some(path) => Scenario::open(path)?,
+            None => Scenario::default(),
+        };
+        let pattern = self.pattern(&board)?;
+        let name = pattern.name().to_owned();
+        let remembered = self.memory.as_deref().map(memory_file::read).transpose()?.flatten();
+        let setup = scenario.setup(&board, pattern, self.laps)?;
+        let mut world = World::new(&board, &setup, remembered.as_ref(), self.seed)?;
+        let mut outputs = self.outputs(&name, &board, &world)?;
+        let stop = interrupt::flag()?;
+        self.live(&mut world, &board, &stop, &mut outputs)?;
+        outputs.account.finish(&world, stop.load(Ordering::Relaxed));
+        let (summary, account) = outputs.write(&name, &board, &world)?;
+        let wall_s = began.elapsed().as_secs_f64();
+        show(&if self.json {
+            format!("{}\n", merged(summary.json(), account.json(self.seed, wall_s)))
+        } else {
+            format!("{summary}{account}")
+        })
+    }
+
+    fn check_paths(&self) -> anyhow::Result<()> {
+        let inputs = std::iter::once(&self.board).chain(&self.route).chain(&self.scenario);
+        let outputs = self.plot.iter().chain(&self.log).chain(&self.estimates).chain(&self.memory);
+        let paths = |paths: Vec<&PathBuf>| -> Vec<PathBuf> { paths.into_iter().cloned().collect() };
+        let (inputs, outputs) = (paths(inputs.collect()), paths(outputs.collect()));
+        let inputs: Vec<&Path> = inputs.iter().map(PathBuf::as_path).collect();
+        let outputs: Vec<&Path> = outputs.iter().map(PathBuf::as_path).collect();
+        distinct(&inputs, &outputs)
+    }
+
+    fn pattern(&self, board: &BoardFile) -> anyhow::Result<Pattern> {
+        match &self.route {
+            Some(path) => pattern::open(path, board),
+            None => {
+                let top_m_s = board.throttle.parts().limits.top_speed.end.to_f64();
+                Ok(Pattern::Route(Arc::new(town(self.seed, top_m_s)?)))
+            }
+        }
+    }
+
+    /// The ride, from switching on to its end.
+    fn live(
+        &self,
+        world: &mut World<'_>,
+        board: &BoardFile,
+        stop: &AtomicBool,
+        outputs: &mut Outputs,
+    ) -> anyhow::Result<()> {
+        if self.until_empty {
+            world.ride_on();
+        }
+        let bar = Ridden::new(world.length_m());
+        while world.ending().is_none() && world.now_s() < LONGEST_S && !stop.load(Ordering::Relaxed)
+        {
+            let moment = world.tick();
+            let Moment { time_s, output, row, .. } = moment;
+            outputs.account.note(world);
+            let Some(row) = row else { continue };
+            bar.at(world.vehicle().distance_m());
+            let estimate = EstimateRow::of(time_s, &output, &board.board);
+            if let Some(log) = &mut outputs.log {
+                log.write(&row)?;
+            }
+            if let Some(writer) = &mut outputs.estimates {
+                writer.write(&estimate).context("cannot write the estimates")?;
+            }
+            if let Some(picture) = &mut outputs.picture {
+                picture.push(&sample(&row, &estimate, &output, board));
+            }
+            outputs.summary.add(&row, &estimate, &output);
+        }
+        Ok(())
+    }
+
+    fn outputs(&self, name: &str, board: &BoardFile, world: &World<'_>) -> anyhow::Result<Outputs> {
+        let log = self.log.as_deref().map(|path| RideWriter::create(path, &COLUMNS, &[]));
+        let estimates = self.estimates.as_deref().map(|path| {
+            let file = AtomicFile::create(path).and_then(EstimatesWriter::new);
+            file.with_context(|| format!("cannot write the estimates `{}`", path.display()))
+        });
+        Ok(Outputs {
+            log: log.transpose()?,
+            estimates: estimates.transpose()?,
+            plots: self.plot.iter().cloned().map(Target::create).collect::<Result<_, _>>()?,
+            memory: self.memory.as_deref().map(MemoryTarget::create).transpose()?,
+            summary: Summary::new(name, &board.name),
+            account: Account::new(world),
+            picture: (!self.plot.is_empty()).then(PictureBuilder::new),
+        })
+    }
+}
+
+impl Outputs {
+    /// Writes all files, and gives back what is to be told.
+    fn write(
+        self,
+        name: &str,
+        board: &BoardFile,
+        world: &World<'_>,
+    ) -> anyhow::Result<(Summary, Account)> {
+        let Self { log, estimates, plots, memory, summary, account, picture } = self;
+        if let Some(picture) = picture {
+            let heading = Heading {
+                board: board.name.clone(),
+                ride: name.to_owned(),
+                result: summary.in_a_line(),
+            };
+            let picture = picture.finish(&heading)?;
+            for target in plots {
+                picture.write(target)?;
+            }
+        }
+        if let Some(log) = log {
+            log.finish()?;
+        }
+        if let Some(writer) = estimates {
+            writer.into_inner().finish().context("cannot write the estimates")?;
+        }
+        if let (Some(target), Some(learned)) = (memory, world.life()) {
+            target.write(&learned)?;
+        }
+        Ok((summary, account))
+    }
+}
+
+/// The fields of two objects in one.
+fn merged(mut one: Value, other: Value) -> Value {
+    if let (Value::Object(one), Value::Object(other)) = (&mut one, other) {
+        one.extend(other);
+    }
+    one
+}

@@ -1,0 +1,166 @@
+//! What a synthetic ride cost and came to in truth: energy by where it went, range, violations.
+//!
+//! Fed by `cli` after each tick; reads the plant, never the handheld.
+
+use std::fmt;
+
+use serde_json::{Map, Value, json};
+
+use crate::world::{Ending, World};
+
+/// Joules in a watt-hour.
+const J_PER_WH: f64 = 3600.0;
+
+/// The account of one ride.
+#[derive(Clone, Debug)]
+pub struct Account {
+    soc_before: f64,
+    soc_after: f64,
+    ending: Option<Ending>,
+    interrupted: bool,
+    simulated_s: f64,
+    distance_m: f64,
+    top_speed_m_s: f64,
+    hottest_cell_degC: f64,
+    hottest_motor_degC: f64,
+    /// By where it went, in watt-hours, in the order of the way from the cells to the road.
+    energy_Wh: Vec<(&'static str, f64)>,
+    terminal_Wh: f64,
+    violations: Vec<(&'static str, u32)>,
+}
+
+impl Account {
+    /// Before the ride.
+    #[must_use]
+    pub fn new(world: &World<'_>) -> Self {
+        Self {
+            soc_before: world.pack().true_soc(),
+            soc_after: world.pack().true_soc(),
+            ending: None,
+            interrupted: false,
+            simulated_s: 0.0,
+            distance_m: 0.0,
+            top_speed_m_s: 0.0,
+            hottest_cell_degC: world.pack().hottest_degC(),
+            hottest_motor_degC: world.vehicle().winding_degC(),
+            energy_Wh: Vec::new(),
+            terminal_Wh: 0.0,
+            violations: Vec::new(),
+        }
+    }
+
+    /// After each tick.
+    pub fn note(&mut self, world: &World<'_>) {
+        self.top_speed_m_s = self.top_speed_m_s.max(world.vehicle().speed_m_s());
+        self.hottest_cell_degC = self.hottest_cell_degC.max(world.pack().hottest_degC());
+        self.hottest_motor_degC = self.hottest_motor_degC.max(world.vehicle().winding_degC());
+    }
+
+    /// After the ride.
+    pub fn finish(&mut self, world: &World<'_>, interrupted: bool) {
+        self.soc_after = world.pack().true_soc();
+        self.ending = world.ending();
+        self.interrupted = interrupted;
+        self.simulated_s = world.now_s();
+        self.distance_m = world.vehicle().distance_m();
+        let (pack, vehicle) = (world.pack().energy(), world.vehicle().ledger());
+        self.terminal_Wh = pack.terminal_J / J_PER_WH;
+        let in_pack_J = pack.chemical_J - pack.terminal_J - pack.stored_J;
+        self.energy_Wh = [
+            ("cells and wiring", in_pack_J),
+            ("motor controller", vehicle.controller_J),
+            ("copper of the motors", vehicle.copper_J),
+            ("iron of the motors", vehicle.iron_J),
+            ("gear", vehicle.gear_J),
+            ("rolling", vehicle.rolling_J),
+            ("air", vehicle.air_J),
+            ("slip of the wheels", vehicle.slip_J),
+            ("foot brake", vehicle.foot_brake_J),
+            ("climb, not given back", vehicle.potential_J),
+            ("speed, not given back", vehicle.kinetic_J),
+        ]
+        .into_iter()
+        .map(|(name, joules)| (name, joules / J_PER_WH))
+        .collect();
+        self.violations =
+            world.violations().iter().map(|(kind, count)| (kind.name(), count)).collect();
+    }
+
+    fn how_it_ended(&self) -> &'static str {
+        match (self.ending, self.interrupted) {
+            (Some(ending), _) => ending.name(),
+            (None, true) => "interrupted",
+            (None, false) => "under_way",
+        }
+    }
+
+    fn consumption_Wh_km(&self) -> Option<f64> {
+        (self.distance_m > 1.0).then(|| self.terminal_Wh / (self.distance_m / 1000.0))
+    }
+
+    /// As a JSON object; `wall_s` is how long it took.
+    #[must_use]
+    pub fn json(&self, seed: u64, wall_s: f64) -> Value {
+        let energy: Map<_, _> = self
+            .energy_Wh
+            .iter()
+            .map(|(name, wh)| (name.replace(", ", "_").replace(' ', "_"), json!(wh)))
+            .collect();
+        let violations: Map<_, _> = self
+            .violations
+            .iter()
+            .map(|(name, count)| ((*name).to_owned(), json!(count)))
+            .collect();
+        json!({
+            "seed": seed,
+            "ending": self.how_it_ended(),
+            "simulated_s": self.simulated_s,
+            "wall_s": wall_s,
+            "realtime_factor": self.simulated_s / wall_s.max(1e-9),
+            "true_distance_km": self.distance_m / 1000.0,
+            "true_soc_at_start": self.soc_before,
+            "true_soc_at_end": self.soc_after,
+            "true_consumption_Wh_km": self.consumption_Wh_km(),
+            "top_speed_m_s": self.top_speed_m_s,
+            "hottest_cell_degC": self.hottest_cell_degC,
+            "hottest_motor_degC": self.hottest_motor_degC,
+            "energy_from_pack_Wh": self.terminal_Wh,
+            "energy_Wh": energy,
+            "violations": violations,
+        })
+    }
+}
+
+impl fmt::Display for Account {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let how = match (self.ending, self.interrupted) {
+            (Some(Ending::Arrived), _) => "arrived",
+            (Some(Ending::NoDriveLeft), _) => "no drive left",
+            (None, true) => "interrupted; what was ridden is written",
+            (None, false) => "still under way after half a day",
+        };
+        writeln!(
+            f,
+            "  in truth: {how} after {:.2} km, charge {:.1} % to {:.1} %, fastest {:.1} km/h, cells up to {:.0} degC",
+            self.distance_m / 1000.0,
+            self.soc_before * 100.0,
+            self.soc_after * 100.0,
+            self.top_speed_m_s * 3.6,
+            self.hottest_cell_degC
+        )?;
+        if let Some(per_km) = self.consumption_Wh_km() {
+            writeln!(
+                f,
+                "  {:.1} Wh out of the pack, {per_km:.1} Wh/km; where the cells' energy went, in Wh:",
+                self.terminal_Wh
+            )?;
+            for (name, wh) in self.energy_Wh.iter().filter(|(_, wh)| wh.abs() >= 0.05) {
+                writeln!(f, "    {wh:7.1}  {name}")?;
+            }
+        }
+        for (name, count) in self.violations.iter().filter(|(_, count)| *count > 0) {
+            writeln!(f, "  should not have happened: {} ({count}x)", name.replace('_', " "))?;
+        }
+        Ok(())
+    }
+}

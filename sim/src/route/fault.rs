@@ -1,0 +1,72 @@
+//! What can be wrong with a file of a route or schedule, told in one go.
+//!
+//! Used by every reader here.
+
+use std::fmt;
+use std::path::{Path, PathBuf};
+
+/// One fault, and the line where it stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FileFault {
+    /// Counted from 1; none where something is missing rather than wrong.
+    pub line: Option<usize>,
+    /// What is wrong: quantity, value, what is allowed.
+    pub what: String,
+}
+
+impl FileFault {
+    pub(super) fn of_file(what: String) -> Self {
+        Self { line: None, what }
+    }
+
+    pub(super) fn at(line: usize, what: String) -> Self {
+        Self { line: Some(line), what }
+    }
+}
+
+/// A file that cannot be used: every fault of it, one line each.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RouteFileError {
+    /// The file.
+    pub file: PathBuf,
+    /// In the order of their lines; what is missing comes last.
+    pub faults: Vec<FileFault>,
+}
+
+impl RouteFileError {
+    pub(super) fn new(file: &Path, mut faults: Vec<FileFault>) -> Self {
+        faults.sort_by_key(|fault| fault.line.unwrap_or(usize::MAX));
+        Self { file: file.to_owned(), faults }
+    }
+
+    pub(super) fn one(file: &Path, fault: FileFault) -> Self {
+        Self { file: file.to_owned(), faults: vec![fault] }
+    }
+}
+
+impl fmt::Display for RouteFileError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, FileFault { line, what }) in self.faults.iter().enumerate() {
+            if index > 0 {
+                writeln!(f)?;
+            }
+            match line {
+                Some(line) => write!(f, "{}:{line}: {what}", self.file.display())?,
+                None => write!(f, "{}: {what}", self.file.display())?,
+            }
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for RouteFileError {}
+
+/// A value as the file has it, cut where it is long.
+pub(super) fn shown(text: &str) -> String {
+    const LONGEST: usize = 40;
+    if text.chars().count() <= LONGEST {
+        text.to_owned()
+    } else {
+        text.chars().take(LONGEST).chain("...".chars()).collect()
+    }
+}

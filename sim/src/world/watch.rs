@@ -1,0 +1,315 @@
+//! What should not happen to a pack or a rider, counted in the truth.
+//!
+//! Used by `world` after each tick. Looks at the plant, not at what the handheld believes: a limit
+//! that the library keeps by its own telemetry may still be broken in truth, and that is the point.
+//! A violation counts once for as long as it lasts.
+
+use homestretch::board::Board;
+use homestretch::handheld::Output;
+
+use crate::plant::pack::Pack;
+use crate::plant::{Grip, Vehicle};
+
+use super::TICKS_PER_S;
+
+/// A current beyond its limit by less than this share is the sensor's and the controller's slack.
+const CURRENT_SLACK: f64 = 1.05;
+
+/// A group above its highest voltage by less than this is not yet harmed. 4.25 V is the upper limit
+/// of IEC 62133-2, annex A (from memory).
+const VOLTAGE_SLACK_V: f64 = 0.05;
+
+/// A group differs from the mean one by less than this near full, and by less than that near empty,
+/// a weld that let go and all.
+const SPREAD_AT_TOP_V: f64 = 0.1;
+const SPREAD_AT_BOTTOM_V: f64 = 0.5;
+
+/// Drive under this share of the stop voltage is beyond what telemetry's age explains.
+const STOP_SLACK: f64 = 0.95;
+
+/// Drive faster than the top speed by less than this is what wheels and telemetry are off by.
+const SPEED_SLACK: f64 = 1.1;
+
+/// Less than this into a cell is no charging to speak of.
+const CHARGES_FROM_A: f64 = 0.2;
+
+/// A share that pushes nobody.
+const PUSHES_FROM: f64 = 0.02;
+
+/// A board that rolls back faster than this on level ground was driven there.
+const BACKWARDS_M_S: f64 = 0.2;
+const LEVEL_UNDER: f64 = 0.005;
+
+/// More than this, taken from under a rider's feet within a tenth of a second, is a fall waiting:
+/// half an emergency stop at once (common practice, no source).
+const JOLT_M_S2: f64 = 1.5;
+const JOLT_TICKS: usize = 5;
+
+/// Slower than a walk a rider steps off.
+const JOLT_FROM_M_S: f64 = 1.4;
+
+/// One kind of what should not happen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Violation {
+    /// Drive for more than a second after the last command was heard.
+    DriveInSilence,
+    /// Drive asked for a second after the thumb came to rest.
+    DriveAtNeutralThumb,
+    /// Drive asked for two seconds with the pack under its stop voltage.
+    DriveUnderStopVoltage,
+    /// Drive asked for a second above the top speed.
+    DriveOverTopSpeed,
+    /// More current out of the cells than they bear, for a second.
+    DischargeOverLimit,
+    /// More current into the cells than they bear, for a second.
+    ChargeOverLimit,
+    /// Charging cells below freezing, for a second.
+    ChargeBelowFreezing,
+    /// A group of cells above its highest voltage, for a second.
+    CellOverVoltage,
+    /// A group of cells under its lowest voltage, for a second.
+    CellUnderVoltage,
+    /// Rolling backwards on level ground.
+    Backwards,
+    /// The push changed suddenly while the thumb was still.
+    Jolt,
+}
+
+impl Violation {
+    /// All kinds.
+    pub const ALL: [Self; 11] = [
+        Self::DriveInSilence,
+        Self::DriveAtNeutralThumb,
+        Self::DriveUnderStopVoltage,
+        Self::DriveOverTopSpeed,
+        Self::DischargeOverLimit,
+        Self::ChargeOverLimit,
+        Self::ChargeBelowFreezing,
+        Self::CellOverVoltage,
+        Self::CellUnderVoltage,
+        Self::Backwards,
+        Self::Jolt,
+    ];
+
+    /// What a table or a file calls it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::DriveInSilence => "drive_in_silence",
+            Self::DriveAtNeutralThumb => "drive_at_neutral_thumb",
+            Self::DriveUnderStopVoltage => "drive_under_stop_voltage",
+            Self::DriveOverTopSpeed => "drive_over_top_speed",
+            Self::DischargeOverLimit => "discharge_over_limit",
+            Self::ChargeOverLimit => "charge_over_limit",
+            Self::ChargeBelowFreezing => "charge_below_freezing",
+            Self::CellOverVoltage => "cell_over_voltage",
+            Self::CellUnderVoltage => "cell_under_voltage",
+            Self::Backwards => "backwards",
+            Self::Jolt => "jolt",
+        }
+    }
+
+    /// Ticks that it has to last.
+    const fn ticks(self) -> u32 {
+        match self {
+            Self::DriveUnderStopVoltage => 2 * TICKS_PER_S,
+            Self::DriveInSilence
+            | Self::DriveAtNeutralThumb
+            | Self::DriveOverTopSpeed
+            | Self::DischargeOverLimit
+            | Self::ChargeOverLimit
+            | Self::ChargeBelowFreezing
+            | Self::CellOverVoltage
+            | Self::CellUnderVoltage => TICKS_PER_S,
+            Self::Backwards => 10,
+            Self::Jolt => 1,
+        }
+    }
+}
+
+const KINDS: usize = Violation::ALL.len();
+
+/// How often each kind happened.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Violations([u32; KINDS]);
+
+impl Violations {
+    /// Each kind with its count, those that never happened as well.
+    pub fn iter(&self) -> impl Iterator<Item = (Violation, u32)> {
+        Violation::ALL.into_iter().zip(self.0)
+    }
+
+    /// How often it happened.
+    #[must_use]
+    pub fn count(&self, violation: Violation) -> u32 {
+        self.iter().find(|(kind, _)| *kind == violation).map_or(0, |(_, count)| count)
+    }
+
+    /// All of both.
+    #[must_use]
+    pub fn and(mut self, other: &Self) -> Self {
+        for (count, more) in self.0.iter_mut().zip(other.0) {
+            *count = count.saturating_add(more);
+        }
+        self
+    }
+
+    /// All kinds together.
+    #[must_use]
+    pub fn total(&self) -> u32 {
+        self.0.iter().fold(0, |sum: u32, &count| sum.saturating_add(count))
+    }
+}
+
+/// What is looked at after a tick.
+#[derive(Debug)]
+pub(super) struct Scene<'a> {
+    pub(super) output: &'a Output,
+    pub(super) thumb: f64,
+    pub(super) heard_command: bool,
+    pub(super) pack: &'a Pack,
+    pub(super) pack_voltage_V: f64,
+    pub(super) pack_current_A: f64,
+    pub(super) vehicle: &'a Vehicle,
+    /// What the motors do to the board.
+    pub(super) push_m_s2: f64,
+    /// Uphill positive.
+    pub(super) grade: f64,
+}
+
+/// The limits, and for how long each has been broken.
+#[derive(Clone, Debug)]
+pub(super) struct Watch {
+    stop_V: f64,
+    top_speed_m_s: f64,
+    most_out_A: f64,
+    most_in_A: f64,
+    charges_from_A: f64,
+    series: f64,
+    lowest_V: f64,
+    highest_V: f64,
+    broken_for: [u32; KINDS],
+    silent_for: u32,
+    group_over: bool,
+    group_under: bool,
+    ticks: u32,
+    /// The last accelerations and thumbs, newest at `ticks`.
+    felt_m_s2: [f64; JOLT_TICKS],
+    thumbs: [f64; JOLT_TICKS],
+    rolled_for: u32,
+    violations: Violations,
+}
+
+impl Watch {
+    /// The limits of a board, nothing broken yet.
+    pub(super) fn new(board: &Board, top_speed_m_s: f64) -> Self {
+        let (cell, pack) = (board.cell(), board.pack());
+        let parallel = f64::from(pack.parallel);
+        Self {
+            stop_V: pack.stop_below.to_f64(),
+            top_speed_m_s,
+            most_out_A: cell.max_discharge.to_f64() * parallel,
+            most_in_A: cell.max_charge.to_f64() * parallel,
+            charges_from_A: CHARGES_FROM_A * parallel,
+            series: f64::from(pack.series),
+            lowest_V: cell.lowest.to_f64(),
+            highest_V: cell.highest.to_f64(),
+            broken_for: [0; KINDS],
+            silent_for: 0,
+            group_over: false,
+            group_under: false,
+            ticks: 0,
+            felt_m_s2: [0.0; JOLT_TICKS],
+            thumbs: [0.0; JOLT_TICKS],
+            rolled_for: 0,
+            violations: Violations::default(),
+        }
+    }
+
+    /// What was broken, how often.
+    pub(super) const fn violations(&self) -> &Violations {
+        &self.violations
+    }
+
+    /// Looks at a tick.
+    pub(super) fn look(&mut self, scene: &Scene<'_>) {
+        self.silent_for = if scene.heard_command { 0 } else { self.silent_for.saturating_add(1) };
+        // A group changes little within a tenth of a second, and asking all of them costs.
+        if self.ticks.is_multiple_of(5) {
+            self.look_at_groups(scene);
+        }
+        let jolt = self.jolt(scene);
+        self.ticks = self.ticks.wrapping_add(1);
+        let asked = scene.output.demand.share.to_f64();
+        for kind in Violation::ALL {
+            let broken = self.is_broken(kind, scene, asked, jolt);
+            let at = kind as usize;
+            if let Some((held, count)) =
+                self.broken_for.get_mut(at).zip(self.violations.0.get_mut(at))
+            {
+                *held = if broken { held.saturating_add(1) } else { 0 };
+                *count += u32::from(*held == kind.ticks());
+            }
+        }
+    }
+
+    /// No group is that far from the mean one, so that none needs to be asked in mid-voltage.
+    fn look_at_groups(&mut self, scene: &Scene<'_>) {
+        let mean_V = scene.pack_voltage_V / self.series;
+        let far = self.lowest_V + SPREAD_AT_BOTTOM_V < mean_V
+            && mean_V < self.highest_V + VOLTAGE_SLACK_V - SPREAD_AT_TOP_V;
+        if far && !(self.group_over || self.group_under) {
+            return;
+        }
+        let (lowest_V, highest_V) = scene.pack.group_voltages_V();
+        self.group_over = highest_V > self.highest_V + VOLTAGE_SLACK_V;
+        self.group_under = lowest_V < self.lowest_V;
+    }
+
+    fn is_broken(&self, kind: Violation, scene: &Scene<'_>, asked: f64, jolt: bool) -> bool {
+        let charging_A = -scene.pack_current_A;
+        match kind {
+            Violation::DriveInSilence => {
+                self.silent_for > TICKS_PER_S && scene.vehicle.applied_share() > PUSHES_FROM
+            }
+            Violation::DriveAtNeutralThumb => asked > PUSHES_FROM && scene.thumb <= 0.0,
+            Violation::DriveUnderStopVoltage => {
+                asked > PUSHES_FROM && scene.pack_voltage_V < self.stop_V * STOP_SLACK
+            }
+            Violation::DriveOverTopSpeed => {
+                asked > PUSHES_FROM && scene.vehicle.speed_m_s() > self.top_speed_m_s * SPEED_SLACK
+            }
+            Violation::DischargeOverLimit => scene.pack_current_A > self.most_out_A * CURRENT_SLACK,
+            Violation::ChargeOverLimit => charging_A > self.most_in_A * CURRENT_SLACK,
+            Violation::ChargeBelowFreezing => {
+                charging_A > self.charges_from_A && scene.pack.cell_temperature_degC() < 0.0
+            }
+            Violation::CellOverVoltage => self.group_over,
+            Violation::CellUnderVoltage => self.group_under,
+            // On a slope a board without drive rolls back by itself.
+            Violation::Backwards => {
+                scene.vehicle.speed_m_s() < -BACKWARDS_M_S && scene.grade < LEVEL_UNDER
+            }
+            Violation::Jolt => jolt,
+        }
+    }
+
+    /// Whether the push changed at once under a still thumb on a rolling wheel.
+    fn jolt(&mut self, scene: &Scene<'_>) -> bool {
+        let slot = usize::try_from(self.ticks).unwrap_or(0) % JOLT_TICKS;
+        let felt_m_s2 = scene.push_m_s2;
+        let (mut before_m_s2, mut thumb) = (felt_m_s2, scene.thumb);
+        if let Some((felt, moved)) = self.felt_m_s2.get_mut(slot).zip(self.thumbs.get_mut(slot)) {
+            before_m_s2 = std::mem::replace(felt, felt_m_s2);
+            thumb = std::mem::replace(moved, scene.thumb);
+        }
+        let rolls = matches!(scene.vehicle.grip(), Grip::Rolling);
+        self.rolled_for = if rolls { self.rolled_for.saturating_add(1) } else { 0 };
+        let still = (thumb - scene.thumb).abs() < 0.05;
+        let moves = scene.vehicle.speed_m_s() > JOLT_FROM_M_S;
+        still
+            && moves
+            && self.rolled_for > TICKS_PER_S
+            && (felt_m_s2 - before_m_s2).abs() > JOLT_M_S2
+    }
+}
