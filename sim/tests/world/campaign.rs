@@ -69,7 +69,9 @@ fn an_interrupted_campaign_writes_what_is_finished() {
         .spawn()
         .unwrap();
     std::thread::sleep(Duration::from_millis(700));
-    assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success());
+    assert!(
+        Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success()
+    );
     let out = child.wait_with_output().unwrap();
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let told: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();

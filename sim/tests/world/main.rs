@@ -46,7 +46,8 @@ impl Bench {
 
     /// The one JSON object that a successful run tells.
     fn json(&self, arguments: &[&str]) -> Value {
-        let out = self.run(&[arguments, &["--json"]].concat()).success().get_output().stdout.clone();
+        let out =
+            self.run(&[arguments, &["--json"]].concat()).success().get_output().stdout.clone();
         serde_json::from_slice(&out).unwrap()
     }
 

@@ -31,7 +31,8 @@ fn a_log_replays_to_the_estimates_of_the_ride() {
         bench
             .run(&["ride", "--route", route, "--scenario", scenario, "--log", "log.csv"])
             .success();
-        let ridden = ["ride", "--route", route, "--scenario", scenario, "--estimates", "ridden.csv"];
+        let ridden =
+            ["ride", "--route", route, "--scenario", scenario, "--estimates", "ridden.csv"];
         bench.run(&ridden).success();
         bench.run(&["replay", "log.csv", "--estimates", "replayed.csv"]).success();
         let (ridden, replayed) = (bench.read("ridden.csv"), bench.read("replayed.csv"));
@@ -55,8 +56,8 @@ fn a_ride_goes_on_with_the_memory_of_the_one_before() {
 fn riding_until_empty_tells_the_true_range() {
     let bench = Bench::new();
     std::fs::write(bench.path("low.toml"), "[pack]\ncharge = 0.15\n").unwrap();
-    let told = bench
-        .json(&["ride", "--route", "street.toml", "--scenario", "low.toml", "--until-empty"]);
+    let told =
+        bench.json(&["ride", "--route", "street.toml", "--scenario", "low.toml", "--until-empty"]);
     assert_eq!(told["ending"], "no_drive_left");
     let km = told["true_distance_km"].as_f64().unwrap();
     assert!((0.5..12.0).contains(&km), "{km} km");
@@ -119,7 +120,9 @@ fn an_interrupted_ride_writes_what_was_ridden() {
         .spawn()
         .unwrap();
     std::thread::sleep(Duration::from_millis(400));
-    assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success());
+    assert!(
+        Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success()
+    );
     let out = child.wait_with_output().unwrap();
     assert!(out.status.success());
     let told: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();

@@ -16,15 +16,41 @@ const PLATEAU_WIDTH: f64 = 0.2;
 
 /// One straight piece, from `from` to the next one's.
 #[derive(Clone, Copy, Debug)]
-struct Piece {
+pub(crate) struct Piece {
     from: f64,
+    to: f64,
     soc: f64,
     slow_V: f64,
     slow_slope_V: f64,
     quick_V: f64,
     quick_slope_V: f64,
     area_V: f64,
-    per_K: f64,
+    /// Change of the voltage per kelvin; constant within a piece.
+    pub(crate) per_K: f64,
+}
+
+impl Piece {
+    /// What the slow sphere's surface gives at `soc`.
+    #[inline]
+    pub(crate) fn slow(&self, soc: f64) -> Surface {
+        let voltage_V = self.slow_V + self.slow_slope_V * (soc - self.soc);
+        Surface { voltage_V, slope_V: self.slow_slope_V }
+    }
+
+    /// What the quick sphere's surface gives at `soc`.
+    #[inline]
+    pub(crate) fn quick(&self, soc: f64) -> Surface {
+        let voltage_V = self.quick_V + self.quick_slope_V * (soc - self.soc);
+        Surface { voltage_V, slope_V: self.quick_slope_V }
+    }
+
+    /// Area under the 25 degC curve from its first row to `soc` (V).
+    #[inline]
+    pub(crate) fn area_V(&self, soc: f64) -> f64 {
+        let along = soc - self.soc;
+        let slope_V = self.slow_slope_V + self.quick_slope_V;
+        self.area_V + along * ((self.slow_V + self.quick_V) + 0.5 * along * slope_V)
+    }
 }
 
 /// A part of the voltage at some charge, and its slope over charge.
@@ -57,6 +83,7 @@ impl Curve {
                 let below = total_slope_V.max(SLOPE_BELOW_EMPTY_V);
                 pieces.push(Piece {
                     from: f64::NEG_INFINITY,
+                    to: a.soc,
                     soc: a.soc,
                     slow_V,
                     slow_slope_V,
@@ -68,6 +95,7 @@ impl Curve {
             }
             pieces.push(Piece {
                 from: a.soc,
+                to: b.soc,
                 soc: a.soc,
                 slow_V,
                 slow_slope_V,
@@ -83,6 +111,7 @@ impl Curve {
             let slow_V = slow(end);
             last = Piece {
                 from: end.soc,
+                to: f64::INFINITY,
                 soc: end.soc,
                 slow_V,
                 quick_V: end.voltage_V - slow_V,
@@ -97,17 +126,20 @@ impl Curve {
         Self { pieces, last }
     }
 
-    /// The piece of `soc`, walked to from `hint`.
+    /// The piece of `soc`: the remembered one nearly always, else walked to from there.
     #[inline]
-    pub(crate) fn locate(&self, hint: usize, soc: f64) -> usize {
-        let mut at = hint;
-        while self.pieces.get(at + 1).is_some_and(|next| soc >= next.from) {
-            at += 1;
+    pub(crate) fn piece_at(&self, remembered: &mut usize, soc: f64) -> &Piece {
+        let mut piece = self.piece(*remembered);
+        // The outermost pieces have no end, so both walks do.
+        while soc >= piece.to {
+            *remembered += 1;
+            piece = self.piece(*remembered);
         }
-        while at > 0 && self.pieces.get(at).is_none_or(|piece| soc < piece.from) {
-            at -= 1;
+        while soc < piece.from {
+            *remembered = remembered.saturating_sub(1);
+            piece = self.piece(*remembered);
         }
-        at
+        piece
     }
 
     /// The piece of `soc`, searched by halves.
@@ -119,39 +151,25 @@ impl Curve {
         self.pieces.get(at).unwrap_or(&self.last)
     }
 
-    /// What the slow sphere's surface gives at `soc`.
-    #[inline]
-    pub(crate) fn slow(&self, at: usize, soc: f64) -> Surface {
-        let p = self.piece(at);
-        Surface { voltage_V: p.slow_V + p.slow_slope_V * (soc - p.soc), slope_V: p.slow_slope_V }
+    /// Change of the voltage per kelvin at `soc`.
+    pub(crate) fn per_K(&self, soc: f64) -> f64 {
+        self.piece(self.find(soc)).per_K
     }
 
-    /// What the quick sphere's surface gives at `soc`.
-    #[inline]
-    pub(crate) fn quick(&self, at: usize, soc: f64) -> Surface {
-        let p = self.piece(at);
-        Surface { voltage_V: p.quick_V + p.quick_slope_V * (soc - p.soc), slope_V: p.quick_slope_V }
-    }
-
-    /// Change of the voltage per kelvin; constant within a piece.
-    #[inline]
-    pub(crate) fn per_K(&self, at: usize) -> f64 {
-        self.piece(at).per_K
+    /// What both surfaces give at their charges (V).
+    pub(crate) fn surface_V(&self, quick: f64, slow: f64) -> f64 {
+        self.piece(self.find(quick)).quick(quick).voltage_V
+            + self.piece(self.find(slow)).slow(slow).voltage_V
     }
 
     /// Resting voltage at 25 degC.
     pub(crate) fn resting_V(&self, soc: f64) -> f64 {
-        let at = self.find(soc);
-        self.slow(at, soc).voltage_V + self.quick(at, soc).voltage_V
+        self.surface_V(soc, soc)
     }
 
     /// Area under the 25 degC curve from its first row to `soc` (V).
-    #[inline]
-    pub(crate) fn area_V(&self, at: usize, soc: f64) -> f64 {
-        let p = self.piece(at);
-        let along = soc - p.soc;
-        p.area_V
-            + along * ((p.slow_V + p.quick_V) + 0.5 * along * (p.slow_slope_V + p.quick_slope_V))
+    pub(crate) fn area_V(&self, soc: f64) -> f64 {
+        self.piece(self.find(soc)).area_V(soc)
     }
 
     /// The charge that rests at `voltage_V` and 25 degC; the middle of a level stretch.
@@ -175,6 +193,7 @@ impl Curve {
 
 const EMPTY: Piece = Piece {
     from: f64::NEG_INFINITY,
+    to: f64::INFINITY,
     soc: 0.0,
     slow_V: 0.0,
     slow_slope_V: 0.0,

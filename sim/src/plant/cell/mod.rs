@@ -1,6 +1,6 @@
 //! One cell as it really is, built from its tables alone.
 //!
-//! Resting voltage by charge and warmth, resistance with two lags, two slow spheres whose surface runs
+//! Resting voltage by charge and warmth, resistance with three lags, two slow spheres whose surface runs
 //! ahead of the mean charge, hysteresis. Stepped by `pack`; keeps no state of its own.
 
 mod chemistry;
@@ -20,5 +20,7 @@ pub use tables::{CellTables, ResistanceRow, RestingColumn};
 pub use tail::Tail;
 pub use whole::Cell;
 
-pub(crate) use resistance::{ResistanceAt, Resistances};
-pub(crate) use tail::LAGS;
+pub(crate) use whole::Kinetics;
+
+pub(crate) use resistance::ResistanceAt;
+pub(crate) use tail::{BRANCHES, LAGS};

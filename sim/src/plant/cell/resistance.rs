@@ -1,42 +1,48 @@
-//! Instant resistance and two branches, solved so that the table's own pulses come out.
+//! Instant resistance and three branches, solved so that the table's own pulses come out.
 //!
-//! The tail is in those pulses already: what it contributes is taken off first. Between the table's
+//! The tail and the third branch are in those pulses already: what they contribute is taken off first. Between the table's
 //! temperatures each resistance goes along its own Arrhenius line, beyond them along the row's fitted one.
 //! Asked by `pack` whenever the temperature has moved.
 
 use super::curve::Curve;
 use super::fault::{CellFault, within};
 use super::tables::CellTables;
-use super::tail::{GAS_J_MOL_K, ICE_POINT_K, Tail, deficit_s};
+use super::tail::{BRANCHES, GAS_J_MOL_K, ICE_POINT_K, Tail, deficit_s};
 
 /// The instant resistance is at least this share of that after 1 s, should tables and tail contradict each
 /// other so badly that less was left. No source.
 const LEAST_INSTANT_SHARE: f64 = 0.2;
 
-/// Resistances of one cell (ohm): instant, first and second branch.
+/// Resistances of one cell (ohm): instant, and of the branches.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct Resistances {
     pub(crate) instant_ohm: f64,
-    pub(crate) branch1_ohm: f64,
-    pub(crate) branch2_ohm: f64,
+    pub(crate) branches_ohm: [f64; BRANCHES],
 }
 
 impl Resistances {
     fn blend(self, other: Self, share: f64, mix: fn(f64, f64, f64) -> f64) -> Self {
         Self {
             instant_ohm: mix(self.instant_ohm, other.instant_ohm, share),
-            branch1_ohm: mix(self.branch1_ohm, other.branch1_ohm, share),
-            branch2_ohm: mix(self.branch2_ohm, other.branch2_ohm, share),
+            branches_ohm: mix_all(self.branches_ohm, other.branches_ohm, |a, b| mix(a, b, share)),
         }
     }
 
     fn scaled(self, by: f64) -> Self {
         Self {
             instant_ohm: self.instant_ohm * by,
-            branch1_ohm: self.branch1_ohm * by,
-            branch2_ohm: self.branch2_ohm * by,
+            branches_ohm: self.branches_ohm.map(|ohm| ohm * by),
         }
     }
+}
+
+#[inline]
+fn mix_all(
+    [a1, a2, a3]: [f64; BRANCHES],
+    [b1, b2, b3]: [f64; BRANCHES],
+    mix: impl Fn(f64, f64) -> f64,
+) -> [f64; BRANCHES] {
+    [mix(a1, b1), mix(a2, b2), mix(a3, b3)]
 }
 
 /// One charge of the table: its temperatures, rising, and how the whole depends on them.
@@ -98,8 +104,23 @@ impl ResistanceTable {
 
     /// The rows at one temperature.
     pub(crate) fn at(&self, temperature_degC: f64) -> ResistanceAt {
-        let rows = self.rows.iter().map(|row| (row.soc, row.at(temperature_degC))).collect();
-        ResistanceAt { rows }
+        let ends: Vec<(f64, Resistances)> =
+            self.rows.iter().map(|row| (row.soc, row.at(temperature_degC))).collect();
+        let level = |end: Option<&(f64, Resistances)>| {
+            let &(soc, at_soc) = end.unwrap_or(&(0.0, Resistances::default()));
+            let per_soc = Resistances::default();
+            Line { from: soc, to: f64::INFINITY, origin: soc, at_origin: at_soc, per_soc }
+        };
+        let first = level(ends.first());
+        let mut lines = vec![Line { from: f64::NEG_INFINITY, to: first.origin, ..first }];
+        lines.extend(ends.windows(2).filter_map(|pair| {
+            let [a, b] = pair else { return None };
+            let per_soc = a.1.blend(b.1, 1.0 / (b.0 - a.0), |a, b, share| (b - a) * share);
+            Some(Line { from: a.0, to: b.0, origin: a.0, at_origin: a.1, per_soc })
+        }));
+        let last = level(ends.last());
+        lines.push(last);
+        ResistanceAt { lines, last }
     }
 }
 
@@ -170,23 +191,26 @@ impl Pulse {
         let (quick_s, slow_s) = tail.diffusion_times_s(self.temperature_degC);
         let drawn = |deficit: f64| self.soc - tables.pulse_A * (after_s + deficit) / capacity_C;
         let (quick, slow) = (drawn(deficit_s(quick_s, after_s)), drawn(deficit_s(slow_s, after_s)));
-        let left_V = curve.quick(curve.find(quick), quick).voltage_V
-            + curve.slow(curve.find(slow), slow).voltage_V;
-        (curve.resting_V(self.soc) - left_V) / tables.pulse_A
+        (curve.resting_V(self.soc) - curve.surface_V(quick, slow)) / tables.pulse_A
     }
 
     fn solve(&self, tables: &CellTables, tail: &Tail, curve: &Curve) -> Resistances {
-        let rest_1s = self.r_1s_ohm - self.tail_ohm(1.0, tables, tail, curve);
-        let rest_10s = self.r_10s_ohm - self.tail_ohm(10.0, tables, tail, curve);
-        let branch2_s = tail.branch2_at_s(self.temperature_degC);
         let grown = |after_s: f64, lag_s: f64| 1.0 - libm::exp(-after_s / lag_s);
+        let [_, branch2_s, branch3_s] = tail.branches_at_s(self.temperature_degC);
+        let branch3_ohm = tail.branch3_share * self.r_10s_ohm;
+        let left = |table_ohm: f64, after_s: f64| {
+            table_ohm
+                - self.tail_ohm(after_s, tables, tail, curve)
+                - branch3_ohm * grown(after_s, branch3_s)
+        };
+        let (rest_1s, rest_10s) = (left(self.r_1s_ohm, 1.0), left(self.r_10s_ohm, 10.0));
         let (one_1, ten_1) = (grown(1.0, tail.branch1_s), grown(10.0, tail.branch1_s));
         let (one_2, ten_2) = (grown(1.0, branch2_s), grown(10.0, branch2_s));
         let growth = rest_10s - rest_1s;
         let mut branch1_ohm = tail.branch1_share * self.r_1s_ohm;
         let mut branch2_ohm = (growth - branch1_ohm * (ten_1 - one_1)) / (ten_2 - one_2);
         if branch2_ohm < 0.0 {
-            // The tail grows by more than the table leaves: first the second branch gives way, then the
+            // Tail and third branch grow by more than the table leaves: first the second branch gives way, then the
             // first; what is then still too much is shared between the two pulses.
             branch2_ohm = 0.0;
             branch1_ohm = (growth / (ten_1 - one_1)).max(0.0);
@@ -194,28 +218,42 @@ impl Pulse {
         let left_1s = rest_1s - branch1_ohm * one_1 - branch2_ohm * one_2;
         let left_10s = rest_10s - branch1_ohm * ten_1 - branch2_ohm * ten_2;
         let instant_ohm = (0.5 * (left_1s + left_10s)).max(LEAST_INSTANT_SHARE * self.r_1s_ohm);
-        Resistances { instant_ohm, branch1_ohm, branch2_ohm }
+        Resistances { instant_ohm, branches_ohm: [branch1_ohm, branch2_ohm, branch3_ohm] }
     }
 }
 
-/// The resistances of a cell at one temperature, by charge.
+/// One stretch of charge: straight from its origin. The first and the last are level and have no end.
+#[derive(Clone, Copy, Debug)]
+struct Line {
+    from: f64,
+    to: f64,
+    origin: f64,
+    at_origin: Resistances,
+    per_soc: Resistances,
+}
+
+/// The resistances of a cell at one temperature, by charge: straight between the rows, level beyond them.
 #[derive(Clone, Debug)]
 pub(crate) struct ResistanceAt {
-    rows: Vec<(f64, Resistances)>,
+    lines: Vec<Line>,
+    last: Line,
 }
 
 impl ResistanceAt {
-    /// Straight between the rows, level beyond them.
+    /// The stretch of `soc`, searched by halves.
+    #[inline(never)]
+    fn find(&self, soc: f64) -> usize {
+        self.lines.partition_point(|line| line.from <= soc).saturating_sub(1)
+    }
+
+    /// The resistances at `soc`; the stretch is the remembered one nearly always, else searched.
     #[inline]
-    pub(crate) fn at(&self, soc: f64) -> Resistances {
-        let mut before: Option<&(f64, Resistances)> = None;
-        for row in &self.rows {
-            if soc < row.0 {
-                return before
-                    .map_or(row.1, |b| b.1.blend(row.1, (soc - b.0) / (row.0 - b.0), straight));
-            }
-            before = Some(row);
+    pub(crate) fn look(&self, remembered: &mut usize, soc: f64) -> Resistances {
+        let mut line = self.lines.get(*remembered).unwrap_or(&self.last);
+        if !(soc >= line.from && soc < line.to) {
+            *remembered = self.find(soc);
+            line = self.lines.get(*remembered).unwrap_or(&self.last);
         }
-        before.map_or_else(Resistances::default, |end| end.1)
+        line.at_origin.blend(line.per_soc, soc - line.origin, |a, slope, along| a + slope * along)
     }
 }

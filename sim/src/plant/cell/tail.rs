@@ -1,7 +1,7 @@
 //! The slow constants of a cell, that voltage and resistance tables do not tell.
 //!
 //! Used by `curve` (which part of the voltage which sphere feels), `resistance` (what the table's pulses
-//! already contain) and `pack` (the states). Defaults per kind come from the study `study/fit_cells.py`:
+//! already contain) and `pack` (the states). Defaults per kind come from the study `tests/fit_cells.py`:
 //! fitted on published cells' tables and relaxation, not on rides.
 
 use super::Chemistry;
@@ -27,6 +27,9 @@ pub(crate) const LAGS: [(f64, f64); 4] = [
     (0.003_001_30, 0.000_060_6),
 ];
 
+/// Branches: first-order lags of the current, each with a resistance.
+pub(crate) const BRANCHES: usize = 3;
+
 /// Slow constants of a cell. Times are at 25 degC.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Tail {
@@ -47,8 +50,13 @@ pub struct Tail {
     pub branch1_share: f64,
     /// Time constant of the second branch (5 to 100 s).
     pub branch2_s: f64,
-    /// Activation energy of that time constant (-20e3 to 80e3 J/mol).
+    /// Activation energy of the time constants of second and third branch (-20e3 to 80e3 J/mol).
     pub branch2_J_mol: f64,
+    /// Time constant of the third branch, the salt gradient of the electrolyte (20 to 300 s).
+    pub branch3_s: f64,
+    /// Resistance of the third branch as a share of the table's after 10 s (0 to 0.6); 0 where the tables
+    /// show none.
+    pub branch3_share: f64,
     /// Share of the instant resistance that is charge transfer and therefore falls with current (0 to 1).
     pub kinetic_share: f64,
     /// Resistance after 1 s over that after 10 s, where the table has only the latter (0.3 to 1).
@@ -60,36 +68,41 @@ pub struct Tail {
 impl Tail {
     /// The default of a kind, for a builder's own cell.
     ///
-    /// Nickel-rich: the geometric mean (times), mean (energies) of three published 21700 cells. Cobalt and
-    /// iron phosphate: of the one published cell each, so less is known there. First branch: the tables
+    /// Nickel-rich: the geometric mean (times, share of the third branch), mean (the rest) of three published
+    /// 21700 cells. Cobalt and
+    /// iron phosphate: of the one published cell each, so less is known there; the tables of the latter show no third branch. First branch: the tables
     /// begin at 1 s and say nothing of it; common practice, no source.
     #[must_use]
     pub const fn of(chemistry: Chemistry) -> Self {
         match chemistry {
             Chemistry::NickelRich => Self {
-                quick_s: 810.0,
-                slow_s: 5780.0,
-                diffusion_J_mol: 26e3,
-                knee_soc: 0.20,
+                quick_s: 1780.0,
+                slow_s: 182.0,
+                diffusion_J_mol: 27e3,
+                knee_soc: 0.26,
                 quick_share: 0.0,
                 branch1_s: 1.5,
                 branch1_share: 0.1,
-                branch2_s: 25.0,
-                branch2_J_mol: 11e3,
-                kinetic_share: 0.70,
+                branch2_s: 32.0,
+                branch2_J_mol: 22e3,
+                branch3_s: 179.0,
+                branch3_share: 0.29,
+                kinetic_share: 0.74,
                 r_1s_share: 0.80,
                 resistance_J_mol: 14e3,
             },
             Chemistry::Cobalt => Self {
-                quick_s: 1090.0,
+                quick_s: 998.0,
                 slow_s: 30.0,
-                diffusion_J_mol: 2e3,
+                diffusion_J_mol: 5e3,
                 knee_soc: 0.10,
                 quick_share: 0.0,
                 branch1_s: 1.5,
                 branch1_share: 0.1,
                 branch2_s: 40.0,
-                branch2_J_mol: 44e3,
+                branch2_J_mol: 41e3,
+                branch3_s: 50.0,
+                branch3_share: 0.30,
                 kinetic_share: 0.11,
                 r_1s_share: 0.90,
                 resistance_J_mol: 4e3,
@@ -103,7 +116,9 @@ impl Tail {
                 branch1_s: 1.5,
                 branch1_share: 0.1,
                 branch2_s: 40.0,
-                branch2_J_mol: 11e3,
+                branch2_J_mol: 2e3,
+                branch3_s: 100.0,
+                branch3_share: 0.0,
                 kinetic_share: 0.75,
                 r_1s_share: 0.96,
                 resistance_J_mol: 17e3,
@@ -121,6 +136,8 @@ impl Tail {
         within("tail branch1_share", self.branch1_share, 0.0, 0.5)?;
         within("tail branch2_s", self.branch2_s, 5.0, 100.0)?;
         within("tail branch2_J_mol", self.branch2_J_mol, -20e3, 80e3)?;
+        within("tail branch3_s", self.branch3_s, 20.0, 300.0)?;
+        within("tail branch3_share", self.branch3_share, 0.0, 0.6)?;
         within("tail kinetic_share", self.kinetic_share, 0.0, 1.0)?;
         within("tail r_1s_share", self.r_1s_share, 0.3, 1.0)?;
         within("tail resistance_J_mol", self.resistance_J_mol, 0.0, 80e3)?;
@@ -133,9 +150,10 @@ impl Tail {
         (self.quick_s * slower, self.slow_s * slower)
     }
 
-    /// Time constant of the second branch at a temperature (s).
-    pub(crate) fn branch2_at_s(&self, temperature_degC: f64) -> f64 {
-        self.branch2_s * warmth(self.branch2_J_mol, temperature_degC)
+    /// Time constants of the branches at a temperature (s).
+    pub(crate) fn branches_at_s(&self, temperature_degC: f64) -> [f64; BRANCHES] {
+        let slower = warmth(self.branch2_J_mol, temperature_degC);
+        [self.branch1_s, self.branch2_s * slower, self.branch3_s * slower]
     }
 }
 

@@ -64,8 +64,7 @@ impl Cell {
     /// Resting voltage at a temperature (V), hysteresis aside.
     #[must_use]
     pub fn resting_at_V(&self, soc: f64, temperature_degC: f64) -> f64 {
-        self.curve.resting_V(soc)
-            + (temperature_degC - 25.0) * self.curve.per_K(self.curve.find(soc))
+        self.curve.resting_V(soc) + (temperature_degC - 25.0) * self.curve.per_K(soc)
     }
 
     /// The charge that rests at this voltage and 25 degC; may lie outside 0 to 1.
@@ -89,28 +88,43 @@ impl Cell {
         self.resistance.at(temperature_degC)
     }
 
-    /// What of the instant resistance is there at a current, as a factor to the table's.
-    ///
-    /// Charge transfer follows an inverse hyperbolic sine (Butler-Volmer with equal halves, two electrodes
-    /// alike): twice the current costs less than twice the voltage. `instant_ohm` is the table's, at its
-    /// pulse current; `current_A` is per cell.
-    pub(crate) fn kinetic_factor(
-        &self,
-        instant_ohm: f64,
-        current_A: f64,
-        temperature_degC: f64,
-    ) -> f64 {
+    /// How charge transfer bends at a temperature, for an instant resistance as in the table.
+    pub(crate) fn kinetics(&self, instant_ohm: f64, temperature_degC: f64) -> Kinetics {
         let scale_V = 4.0 * GAS_J_MOL_K * (temperature_degC + ICE_POINT_K) / FARADAY_C_MOL;
-        let pulse = self.tail.kinetic_share * instant_ohm * self.pulse_A / scale_V;
-        if pulse < 1e-6 {
+        // Beyond 20 the sine would leave no digits; no cell that can drive anything comes near.
+        let pulse = (self.tail.kinetic_share * instant_ohm * self.pulse_A / scale_V).min(20.0);
+        Kinetics {
+            share: self.tail.kinetic_share,
+            pulse_A: self.pulse_A,
+            pulse,
+            sine: libm::sinh(pulse),
+        }
+    }
+}
+
+/// The bend of the instant resistance over current.
+///
+/// Charge transfer follows an inverse hyperbolic sine (Butler-Volmer with equal halves, two electrodes alike):
+/// twice the current costs less than twice the voltage.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Kinetics {
+    share: f64,
+    pulse_A: f64,
+    pulse: f64,
+    sine: f64,
+}
+
+impl Kinetics {
+    /// The instant resistance at a current per cell, over the table's at its pulse current.
+    pub(crate) fn factor(&self, current_A: f64) -> f64 {
+        if self.pulse < 1e-6 {
             return 1.0;
         }
-        // Beyond 20 the sine would leave no digits; no cell that can drive anything comes near.
-        let pulse = pulse.min(20.0);
         // Below half the pulse current the bend hardly shows; held, lest a load that sets in looks for one
         // refresh as if it met the resistance of no current.
         let ratio = (current_A.abs() / self.pulse_A).max(0.5);
-        let factor = libm::asinh(ratio * libm::sinh(pulse)) / (ratio * pulse);
-        1.0 - self.tail.kinetic_share + self.tail.kinetic_share * factor
+        let bent = ratio * self.sine;
+        let inverse_sine = libm::log(bent + (bent * bent + 1.0).sqrt());
+        1.0 - self.share + self.share * inverse_sine / (ratio * self.pulse)
     }
 }

@@ -3,9 +3,9 @@
 //! Called by the world between steps; each closes the open interval first.
 
 use super::super::cell::LAGS;
-use super::Pack;
 use super::settings::PackFault;
-use super::stepping::States;
+use super::stepping::{LONG, States};
+use super::{Pack, TABLE_STEP_K};
 
 /// Resting goes by pieces of this length (s): short against the heat nodes.
 const REST_PIECE_S: f64 = 1.0;
@@ -46,9 +46,10 @@ impl Pack {
         }
         let soc = hurt.soc_after(0.0);
         hurt.cells.truncate(staying);
-        hurt.add_up(self.cell.capacity_Ah());
+        hurt.add_up(self.cell.capacity_Ah(), &self.wiring);
         hurt.charge_C = soc * hurt.capacity_C;
-        self.begin_interval(self.current_A);
+        self.add_up();
+        self.look_again(self.current_A);
         Ok(())
     }
 
@@ -64,28 +65,36 @@ impl Pack {
             }
             self.fade(piece_s);
             left_s -= piece_s;
+            if (self.heat.cells_degC - self.resistance_degC).abs() > TABLE_STEP_K {
+                // Lags and resistances of the branches follow the temperature, as they do step by step: the
+                // first look brings the new table, the second makes the groups meet it.
+                self.look_again(0.0);
+                self.look_again(0.0);
+            }
         }
         self.current_A = 0.0;
-        self.begin_interval(0.0);
-        self.voltage_V = self.source().emf_V;
+        self.look_again(0.0);
+        self.voltages.last_V = self.voltages.emf_V;
     }
 
     /// Lets the lagged states fade and their energy become heat.
     fn fade(&mut self, seconds: f64) {
         let (quick_s, slow_s) = self.cell.tail.diffusion_times_s(self.heat.cells_degC);
-        let spheres = [quick_s, slow_s]
-            .into_iter()
-            .flat_map(|time_s| LAGS.iter().map(move |&(_, lag)| lag * time_s));
-        let lags = spheres.chain([self.sums.branch1_s, self.sums.branch2_s]);
-        let stored = |pack: &Self| {
-            let [.., branch1_A, branch2_A] = pack.states.lagged;
-            pack.sums.stored_J(branch1_A, branch2_A)
+        let (long, short) = LAGS.split_at(LONG);
+        let lags_s = |lags: &'static [(f64, f64)]| {
+            [quick_s, slow_s]
+                .into_iter()
+                .flat_map(move |time_s| lags.iter().map(move |&(_, lag)| lag * time_s))
         };
-        let before_J = stored(self);
-        for (state, lag_s) in self.states.lagged.iter_mut().zip(lags) {
+        let before_J = self.sums.stored_J(self.states.branches_A);
+        let states = self.states.longs_C.iter_mut().chain(&mut self.states.shorts_C);
+        for (state, lag_s) in states.zip(lags_s(long).chain(lags_s(short))) {
             *state *= libm::exp(-seconds / lag_s);
         }
-        let freed_J = before_J - stored(self);
+        for (state, lag_s) in self.states.branches_A.iter_mut().zip(self.sums.branches_s) {
+            *state *= libm::exp(-seconds / lag_s);
+        }
+        let freed_J = before_J - self.sums.stored_J(self.states.branches_A);
         self.energy.branches_J += freed_J;
         self.heat.advance(freed_J, 0.0, seconds);
     }
@@ -99,27 +108,25 @@ impl Pack {
         let mut taken_J = 0.0;
         for group in &mut self.groups {
             let (before, after) = (group.soc_after(0.0), group.soc_after(-charge_C));
-            taken_J += group.capacity_C
-                * (curve.area_V(curve.find(after), after)
-                    - curve.area_V(curve.find(before), before));
+            taken_J += group.capacity_C * (curve.area_V(after) - curve.area_V(before));
             group.charge_C += charge_C;
         }
         self.drawn_C -= charge_C;
         self.energy.chemical_J -= taken_J;
         self.energy.terminal_J -= taken_J;
-        let [.., branch1_A, branch2_A] = self.states.lagged;
-        self.energy.branches_J += self.sums.stored_J(branch1_A, branch2_A);
+        self.energy.branches_J += self.sums.stored_J(self.states.branches_A);
         let hysteresis = if self.cell.hysteresis.gamma > 0.0 { 1.0 } else { 0.0 };
         self.states = States { hysteresis, ..States::default() };
         self.current_A = 0.0;
-        self.begin_interval(0.0);
-        self.voltage_V = self.source().emf_V;
+        self.look_again(0.0);
+        self.voltages.last_V = self.voltages.emf_V;
     }
 }
 
 impl States {
     /// Whether next to nothing is left of the past (1 microcoulomb, 1 microampere).
     fn quiet(&self) -> bool {
-        self.lagged.iter().all(|state| state.abs() < 1e-6)
+        let deficits_C = self.longs_C.iter().chain(&self.shorts_C);
+        deficits_C.chain(&self.branches_A).all(|state| state.abs() < 1e-6)
     }
 }

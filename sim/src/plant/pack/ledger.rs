@@ -3,7 +3,7 @@
 //! Kept by `stepping` and closed by `refresh`. The chemical side is the area under the 25 degC resting
 //! curve between the charges of every group; the other side is added up from currents and voltages.
 
-use super::Pack;
+use super::{Pack, STEP_S};
 
 /// Energies since the pack was made (J). Law, at any moment:
 /// `chemical = terminal + ohmic + branches + tail + hysteresis + reversible + wiring + stored`.
@@ -15,7 +15,7 @@ pub struct Energy {
     pub terminal_J: f64,
     /// Heat of the cells' instant resistance.
     pub ohmic_J: f64,
-    /// Heat of the two branches.
+    /// Heat of the branches.
     pub branches_J: f64,
     /// Heat of the slow spheres: the resting voltage of the mean less that of the surface, times charge. It
     /// may shrink for a while when a current turns round: the tail gives back.
@@ -62,31 +62,31 @@ impl Pack {
     /// The accounts up to now (J), the interval that is still open included. O(groups).
     #[must_use]
     pub fn energy(&self) -> Energy {
-        let (interval, sums, past) = (&self.interval, &self.sums, &self.energy);
         let curve = &self.cell.curve;
-        let mut chemical_J = 0.0;
-        if interval.steps > 0 {
-            for group in &self.groups {
-                let (before, after) = (group.soc_after(0.0), group.soc_after(interval.drawn_C));
-                let fell_V = curve.area_V(curve.locate(group.mean_at, before), before)
-                    - curve.area_V(curve.locate(group.mean_at, after), after);
-                chemical_J += fell_V * group.capacity_C;
-            }
-        }
-        let [.., branch1_A, branch2_A] = &self.states.lagged;
+        let chemical = |group: &super::group::Group| {
+            let soc = group.soc_after(self.accounts.drawn_C());
+            (group.area_V - curve.area_V(soc)) * group.capacity_C
+        };
+        self.closed(self.groups.iter().map(chemical).sum())
+    }
+
+    /// The accounts with the open interval added, in which the cells gave `chemical_J`.
+    pub(super) fn closed(&self, chemical_J: f64) -> Energy {
+        let (accounts, sums, past) = (&self.accounts, &self.sums, &self.energy);
+        let current_A2s = accounts.current_A2 * STEP_S;
+        let branches = sums.branches_ohm.iter().zip(&accounts.twice_branches_A2);
+        let branches_W = branches.map(|(ohm, twice_A2)| 0.25 * ohm * twice_A2).sum::<f64>();
         Energy {
             chemical_J: past.chemical_J + chemical_J,
-            terminal_J: past.terminal_J + interval.terminal_J,
-            ohmic_J: past.ohmic_J + sums.instant_ohm * interval.current_A2s,
-            branches_J: past.branches_J
-                + sums.branch1_ohm * interval.branch1_A2s
-                + sums.branch2_ohm * interval.branch2_A2s,
-            tail_J: past.tail_J + chemical_J - interval.surface_J,
-            hysteresis_J: past.hysteresis_J - sums.hysteresis_V * interval.hysteresis_C,
-            reversible_J: past.reversible_J - sums.warm_V * interval.drawn_C,
-            wiring_J: past.wiring_J + sums.wiring_ohm * interval.current_A2s,
-            stored_J: sums.stored_J(*branch1_A, *branch2_A),
-            entropy_J: past.entropy_J - 298.15 * sums.per_K * interval.drawn_C,
+            terminal_J: past.terminal_J + accounts.terminal_W * STEP_S,
+            ohmic_J: past.ohmic_J + sums.instant_ohm * current_A2s,
+            branches_J: past.branches_J + branches_W * STEP_S,
+            tail_J: past.tail_J + chemical_J - accounts.surface_W * STEP_S,
+            hysteresis_J: past.hysteresis_J - sums.hysteresis_V * accounts.hysteresis_A * STEP_S,
+            reversible_J: past.reversible_J - sums.warm_V * accounts.drawn_C(),
+            wiring_J: past.wiring_J + sums.wiring_ohm * current_A2s,
+            stored_J: sums.stored_J(self.states.branches_A),
+            entropy_J: past.entropy_J - 298.15 * sums.per_K * accounts.drawn_C(),
         }
     }
 }

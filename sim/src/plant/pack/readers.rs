@@ -2,15 +2,14 @@
 //!
 //! For sensors, checks and reports. The group readers are O(groups): ask them at the rate of telemetry.
 
-use super::super::cell::LAGS;
 use super::Pack;
-use super::group::Group;
+use super::group::{Group, Moment};
 
 impl Pack {
     /// Mean terminal voltage of the last step (V); the resting voltage before the first.
     #[must_use]
     pub const fn voltage_V(&self) -> f64 {
-        self.voltage_V
+        self.voltages.last_V
     }
 
     /// Current of the last step (A).
@@ -31,44 +30,41 @@ impl Pack {
         self.groups.get(group).map(|group| group.cells.len())
     }
 
-    fn voltage_of(&self, group: &Group) -> f64 {
-        let (quick, rest) = self.states.lagged.split_at(LAGS.len());
-        let (slow, _) = rest.split_at(LAGS.len());
-        let drawn_C = self.interval.drawn_C;
-        let surface_V = group.surface_V(&self.cell, drawn_C, quick.iter().sum(), slow.iter().sum());
-        let soc = group.soc_after(drawn_C);
-        let warm_V =
-            self.cell.curve.per_K(self.cell.curve.find(soc)) * (self.heat.cells_degC - 25.0);
-        let hysteresis_V = self.cell.hysteresis.magnitude_V * self.states.hysteresis;
-        let resistances = group.resistances(self.resistance.at(soc));
-        let [.., branch1_A, branch2_A] = &self.states.lagged;
-        let instant_ohm =
-            resistances.instant_ohm * self.sums.kinetic_factor + group.wiring_ohm(&self.wiring);
-        surface_V + warm_V + hysteresis_V
-            - resistances.branch1_ohm * branch1_A
-            - resistances.branch2_ohm * branch2_A
-            - instant_ohm * self.current_A
+    /// The end of the last step.
+    fn moment(&self) -> Moment {
+        let (quick_C, slow_C) = self.deficits_C();
+        let drawn_C = self.accounts.drawn_C();
+        Moment {
+            quick_C: drawn_C + (quick_C - self.sums.quick_C),
+            slow_C: drawn_C + (slow_C - self.sums.slow_C),
+            warm_K: self.sums.warm_K,
+            hysteresis_V: self.cell.hysteresis.magnitude_V * self.states.hysteresis,
+            branches_A: self.states.branches_A,
+            kinetic_A: self.sums.kinetic_factor * self.current_A,
+            current_A: self.current_A,
+        }
     }
 
     /// Terminal voltage of a group (V), its welds and strip included, at the end of the last step.
     #[must_use]
     pub fn group_voltage_V(&self, group: usize) -> Option<f64> {
-        self.groups.get(group).map(|group| self.voltage_of(group))
+        self.groups.get(group).map(|group| group.voltage_V(&self.moment()))
     }
 
     /// Lowest and highest terminal voltage of the groups (V).
     #[must_use]
     pub fn group_voltages_V(&self) -> (f64, f64) {
+        let moment = self.moment();
         self.groups
             .iter()
-            .map(|group| self.voltage_of(group))
+            .map(|group| group.voltage_V(&moment))
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)))
     }
 
     /// Charge of a group over what it holds; 0 and 1 as in the cell's table.
     #[must_use]
     pub fn group_soc(&self, group: usize) -> Option<f64> {
-        self.groups.get(group).map(|group| group.soc_after(self.interval.drawn_C))
+        self.groups.get(group).map(|group| group.soc_after(self.accounts.drawn_C()))
     }
 
     /// What a group holds between soc 0 and 1 (Ah).
@@ -108,8 +104,9 @@ impl Pack {
     #[must_use]
     pub fn drawable_Ah(&self) -> f64 {
         let (empty_soc, _) = self.cell.span();
-        let left_C =
-            |group: &Group| (group.soc_after(self.interval.drawn_C) - empty_soc) * group.capacity_C;
+        let left_C = |group: &Group| {
+            (group.soc_after(self.accounts.drawn_C()) - empty_soc) * group.capacity_C
+        };
         self.groups.iter().map(left_C).fold(f64::INFINITY, f64::min) / 3600.0
     }
 
@@ -117,8 +114,9 @@ impl Pack {
     #[must_use]
     pub fn chargeable_Ah(&self) -> f64 {
         let (_, full_soc) = self.cell.span();
-        let room_C =
-            |group: &Group| (full_soc - group.soc_after(self.interval.drawn_C)) * group.capacity_C;
+        let room_C = |group: &Group| {
+            (full_soc - group.soc_after(self.accounts.drawn_C())) * group.capacity_C
+        };
         self.groups.iter().map(room_C).fold(f64::INFINITY, f64::min) / 3600.0
     }
 
@@ -139,6 +137,6 @@ impl Pack {
     /// Net charge drawn since the pack was made (C).
     #[must_use]
     pub fn charge_drawn_C(&self) -> f64 {
-        self.drawn_C + self.interval.drawn_C
+        self.drawn_C + self.accounts.drawn_C()
     }
 }

@@ -18,9 +18,9 @@ pub struct Spread {
 /// How worn the cells are.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Age {
-    /// Capacity left, as a share of new (0.3 to 1).
+    /// Capacity left, as a share of new (0.3 to 1.2: some cells hold more than their sheet says).
     pub capacity_share: f64,
-    /// Resistance over that when new (1 to 10).
+    /// Resistance over that when new (0.3 to 10).
     pub resistance_growth: f64,
 }
 

@@ -1,81 +1,67 @@
 //! The step of 0.01 s: lagged states forward, voltage out, accounts kept.
 //!
-//! Uses only `sums` and the coefficients that `refresh` prepared; constant time. All lags go by the
-//! trapezoid rule, so that energy balances to the last bit and the mean voltage of a step is a straight
-//! line over the current.
+//! Uses only the coefficients that `refresh` prepared; constant time. Branches and the spheres' short lags
+//! go by the trapezoid rule, so that energy balances to the last bit and the mean voltage of a step is a
+//! straight line over the current. The spheres' long lags move along a straight line from one refresh to the
+//! next, as `interval` says, and cost a step nothing.
 
-use super::super::cell::LAGS;
+use super::super::cell::{BRANCHES, LAGS};
 use super::{Pack, REFRESH_STEPS};
-use crate::plant::{STEP_S, Source};
+use crate::plant::Source;
 
-/// Number of lagged states: four of each sphere, two branches.
-pub(crate) const LAGGED: usize = 2 * LAGS.len() + 2;
-/// Of which belong to the spheres: first the quick one's, then the slow one's.
-pub(crate) const DEFICITS: usize = 2 * LAGS.len();
+/// Lags of a sphere that are long against a refresh; the others are stepped one by one.
+pub(crate) const LONG: usize = 2;
+/// States of both spheres with long lags: first the quick sphere's, then the slow one's.
+pub(crate) const LONGS: usize = 2 * LONG;
+/// The same with short lags.
+pub(crate) const SHORTS: usize = 2 * (LAGS.len() - LONG);
 
 /// What the past currents have left behind; common to all groups.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct States {
-    /// Charge missing at the surfaces (C of the pack), then lagged currents of the branches (A).
-    pub(crate) lagged: [f64; LAGGED],
+    /// Charge missing at the surfaces by the long lags, at the last refresh (C of the pack).
+    pub(crate) longs_C: [f64; LONGS],
+    /// The same by the short lags, now.
+    pub(crate) shorts_C: [f64; SHORTS],
+    /// Lagged currents of the branches (A).
+    pub(crate) branches_A: [f64; BRANCHES],
     /// Hysteresis, -1 (after discharge) to 1.
     pub(crate) hysteresis: f64,
 }
 
-/// Coefficients and accounts of the interval since the last refresh.
+/// What the steps since the last refresh add up to: plain sums, not yet times the length of a step.
 #[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Interval {
-    /// State after the step = keep * state + feed * current.
-    pub(crate) keep: [f64; LAGGED],
-    pub(crate) feed: [f64; LAGGED],
-    /// Mean voltage that a unit of the state at the step's start takes over the step.
-    pub(crate) weight: [f64; LAGGED],
-    /// Mean voltage that an ampere takes by way of deficits and drawn charge, and by way of branches (ohm).
-    pub(crate) surface_ohm: f64,
-    pub(crate) branches_ohm: f64,
-    /// Resting voltage at the surface if no deficit were there (V): the line through the refresh.
-    pub(crate) line_V: f64,
-    /// Fall of that line per coulomb drawn (V/C).
-    pub(crate) line_V_C: f64,
-    /// Change of the hysteresis per ampere and step.
-    pub(crate) hysteresis_per_A: f64,
+pub(crate) struct Accounts {
     pub(crate) steps: u32,
-    /// Charge drawn since the refresh (C).
-    pub(crate) drawn_C: f64,
-    /// Sums over the steps, times their length.
-    pub(crate) terminal_J: f64,
-    pub(crate) surface_J: f64,
-    pub(crate) current_A2s: f64,
-    pub(crate) branch1_A2s: f64,
-    pub(crate) branch2_A2s: f64,
-    pub(crate) hysteresis_C: f64,
+    pub(crate) terminal_W: f64,
+    pub(crate) current_A: f64,
+    pub(crate) surface_W: f64,
+    pub(crate) current_A2: f64,
+    pub(crate) hysteresis_A: f64,
+    /// Of twice the mean lagged current.
+    pub(crate) twice_branches_A2: [f64; BRANCHES],
 }
 
-/// Parts of the mean voltage of the coming step at no current.
-struct Parts {
-    surface_V: f64,
-    branches_V: f64,
-    hysteresis_V: f64,
+impl Accounts {
+    /// Charge drawn since the refresh (C).
+    #[inline]
+    pub(crate) fn drawn_C(&self) -> f64 {
+        self.current_A * super::STEP_S
+    }
 }
 
 impl Pack {
-    fn parts(&self) -> Parts {
-        let (interval, sums) = (&self.interval, &self.sums);
-        let lagged = &self.states.lagged;
-        let mut deficits_V = 0.0;
-        let mut branches_V = 0.0;
-        for (at, (state, weight)) in lagged.iter().zip(&interval.weight).enumerate() {
-            if at < DEFICITS {
-                deficits_V += state * weight;
-            } else {
-                branches_V += state * weight;
-            }
-        }
-        Parts {
-            surface_V: interval.line_V - interval.line_V_C * interval.drawn_C - deficits_V,
-            branches_V,
-            hysteresis_V: sums.hysteresis_V * self.states.hysteresis,
-        }
+    /// Prepares the coming step anew, after a refresh.
+    pub(super) fn look_ahead(&mut self) {
+        let (interval, states) = (&self.interval, &self.states);
+        let deficits_V = interval.shorts.takes_V(&states.shorts_C);
+        let branches_V = interval.branches.takes_V(&states.branches_A);
+        self.voltages.look_ahead(
+            interval,
+            &self.accounts,
+            states.hysteresis,
+            (deficits_V, branches_V),
+        );
     }
 
     /// What a load sees over the coming step.
@@ -84,54 +70,47 @@ impl Pack {
     /// current `I` (A, positive discharges) is then given to [`Pack::step`].
     #[inline]
     #[must_use]
-    pub fn source(&self) -> Source {
-        let parts = self.parts();
-        Source {
-            emf_V: parts.surface_V + self.sums.warm_V + parts.hysteresis_V - parts.branches_V,
-            resistance_ohm: self.resistance_ohm(),
-        }
+    pub const fn source(&self) -> Source {
+        Source { emf_V: self.voltages.emf_V, resistance_ohm: self.interval.resistance_ohm }
     }
 
-    fn resistance_ohm(&self) -> f64 {
-        let (interval, sums) = (&self.interval, &self.sums);
-        interval.surface_ohm + interval.branches_ohm + (sums.instant_ohm + sums.wiring_ohm)
-    }
-
-    /// Advances by [`STEP_S`] under a pack current (A, positive discharges); gives the step's mean terminal
-    /// voltage (V). A current that is no number counts as none.
+    /// Advances by [`super::STEP_S`] under a pack current (A, positive discharges); gives the step's mean
+    /// terminal voltage (V). A current that is no number counts as none.
     #[inline]
     pub fn step(&mut self, current_A: f64) -> f64 {
         let current_A = if current_A.is_finite() { current_A } else { 0.0 };
-        let parts = self.parts();
-        let surface_V = parts.surface_V - self.interval.surface_ohm * current_A;
-        let emf_V = parts.surface_V + self.sums.warm_V + parts.hysteresis_V - parts.branches_V;
-        let voltage_V = emf_V - self.resistance_ohm() * current_A;
-        let charge_C = current_A * STEP_S;
+        let (interval, accounts, states) = (&self.interval, &mut self.accounts, &mut self.states);
+        let surface_V = self.voltages.surface_V - interval.surface_ohm * current_A;
+        let voltage_V = self.voltages.emf_V - interval.resistance_ohm * current_A;
 
-        let before = self.states.lagged;
-        let interval = &mut self.interval;
-        let coefficients = interval.keep.iter().zip(&interval.feed);
-        for (state, (keep, feed)) in self.states.lagged.iter_mut().zip(coefficients) {
-            *state = keep * *state + feed * current_A;
+        let deficits_V = interval.shorts.advance(&mut states.shorts_C, current_A);
+        let before_A = states.branches_A;
+        let branches_V = interval.branches.advance(&mut states.branches_A, current_A);
+        let around_A = before_A.iter().zip(&states.branches_A);
+        for (sum_A2, (before_A, after_A)) in accounts.twice_branches_A2.iter_mut().zip(around_A) {
+            let twice_A = before_A + after_A;
+            *sum_A2 += twice_A * twice_A;
         }
-        let ([.., a1, a2], [.., b1, b2]) = (&before, &self.states.lagged);
-        let (mean1_A, mean2_A) = (0.5 * (a1 + b1), 0.5 * (a2 + b2));
-        interval.branch1_A2s += mean1_A * mean1_A * STEP_S;
-        interval.branch2_A2s += mean2_A * mean2_A * STEP_S;
-        interval.current_A2s += current_A * charge_C;
-        interval.terminal_J += voltage_V * charge_C;
-        interval.surface_J += surface_V * charge_C;
-        interval.hysteresis_C += self.states.hysteresis * charge_C;
-        interval.drawn_C += charge_C;
-        let h = self.states.hysteresis;
-        let moved = interval.hysteresis_per_A * (current_A.abs() * h + current_A);
-        self.states.hysteresis = (h - moved).clamp(-1.0, 1.0);
-        interval.steps += 1;
+        accounts.current_A2 += current_A * current_A;
+        accounts.terminal_W += voltage_V * current_A;
+        accounts.surface_W += surface_V * current_A;
+        accounts.current_A += current_A;
+        accounts.steps += 1;
+        if interval.hysteresis_per_A > 0.0 {
+            let h = states.hysteresis;
+            accounts.hysteresis_A += h * current_A;
+            let moved = interval.hysteresis_per_A * (current_A.abs() * h + current_A);
+            states.hysteresis = (h - moved).clamp(-1.0, 1.0);
+        }
 
-        self.voltage_V = voltage_V;
+        self.voltages.last_V = voltage_V;
         self.current_A = current_A;
-        if self.interval.steps >= REFRESH_STEPS {
+        if accounts.steps >= REFRESH_STEPS {
             self.refresh();
+            self.look_ahead();
+        } else {
+            let taken_V = (deficits_V, branches_V);
+            self.voltages.look_ahead(interval, accounts, states.hysteresis, taken_V);
         }
         voltage_V
     }
