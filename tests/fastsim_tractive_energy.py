@@ -22,6 +22,7 @@ import sys
 from importlib.metadata import version
 from pathlib import Path
 
+import fastsim
 import numpy
 from fastsim.cycle import Cycle
 from fastsim.simdrive import SimDrive
@@ -29,6 +30,7 @@ from fastsim.vehicle import Vehicle
 
 HERE = Path(__file__).resolve().parent
 OUT = HERE / "data" / "fastsim"
+VEHICLES = Path(fastsim.__file__).resolve().parent / "resources" / "vehdb"
 
 MASS_KG = 90.0
 DRAG_AREA_M2 = 0.60
@@ -39,11 +41,15 @@ GRADES = {"flat": 0.0, "climb": 0.02}
 
 
 def vehicle():
-    """A battery vehicle of the package with everything that the road feels replaced by ours.
+    """The first battery vehicle of the package with everything that the road feels replaced by ours.
 
     Its motor and battery are left far too strong, so that the trace is kept.
     """
-    made = Vehicle.from_file("2022_Renault_Zoe_ZE50_R135.csv")
+    made = next(
+        made
+        for made in (Vehicle.from_file(path.name) for path in sorted(VEHICLES.glob("*.csv")))
+        if made.veh_pt_type == "BEV"
+    )
     made.drag_coef, made.frontal_area_m2 = 1.0, DRAG_AREA_M2
     made.wheel_rr_coef, made.wheel_inertia_kg_m2 = ROLLING, 0.0
     made.veh_override_kg = MASS_KG

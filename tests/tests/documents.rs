@@ -41,9 +41,14 @@ fn paths(text: &str) -> Vec<String> {
 
 #[test]
 fn every_path_in_the_readme_and_for_developers_exists() {
-    for document in
-        ["README.md", "DEVELOPERS.md", "docs/files.md", "docs/estimates.md", "examples/README.md"]
-    {
+    for document in [
+        "README.md",
+        "DEVELOPERS.md",
+        "docs/files.md",
+        "docs/estimates.md",
+        "docs/world.md",
+        "examples/README.md",
+    ] {
         let found = paths(&read(document));
         let missing: Vec<_> = found.iter().filter(|path| !root().join(path).exists()).collect();
         assert!(missing.is_empty(), "{document} names what is not there: {missing:?}");

@@ -1,5 +1,8 @@
 //! The published schedules as they lie in `examples/schedules/`, against the figures that their sources
 //! and `examples/schedules/README.md` state for them.
+//!
+//! Source: UN GTR 15, UN GTR 2 and US EPA schedules as the packages `wltp` 0.1.2a0 and `fastsim` 2.1.5 ship
+//! them.
 
 #![allow(non_snake_case, reason = "quantities carry their unit's own symbol")]
 

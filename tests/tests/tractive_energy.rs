@@ -6,6 +6,8 @@
 //! lines of speed: drag by the cube of the true speed, positive work instant by instant. What
 //! differs is therefore the method alone, with the package's own air density and gravity. The
 //! plant's own road load, with its own gravity, is then asked for the same work.
+//!
+//! Source: PyPI `fastsim` 2.1.5.
 
 #![allow(non_snake_case, reason = "quantities carry their unit's own symbol")]
 

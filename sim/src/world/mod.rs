@@ -47,6 +47,10 @@ pub const TICKS_PER_S: u32 = 50;
 /// Steps of the plant in a tick.
 const STEPS_PER_TICK: u32 = 2;
 
+/// The road under the board is looked up ten times a second: in a tenth it moves by less than what
+/// routes resolve.
+const TICKS_PER_PLACE: u64 = 5;
+
 /// A tick in microseconds.
 const TICK_US: u64 = 20_000;
 
@@ -149,7 +153,9 @@ impl<'b> World<'b> {
             let _ = self.pack.fail_weld(weld.group, weld.cells);
             self.weld = None;
         }
-        self.here = self.course.here(self.vehicle.distance_m());
+        if self.tick.is_multiple_of(TICKS_PER_PLACE) {
+            self.look_at_road();
+        }
         let slot = self.radio.slot();
         let row = self.sense(time_s, action.thumb, slot.telemetry);
         let frame = row.as_ref().and_then(|row| telemetry(&row.measured));
@@ -177,13 +183,17 @@ impl<'b> World<'b> {
         Moment { time_s, output, row, action }
     }
 
-    /// The plant from this tick to the next.
-    fn step(&mut self, command: Option<f64>, foot_m_s2: f64) {
+    fn look_at_road(&mut self) {
+        self.here = self.course.here(self.vehicle.distance_m());
         let Here { grade, surface, headwind_m_s, .. } = self.here;
         self.road.grade = grade;
         self.road.friction = surface.friction();
         self.road.rolling_factor = surface.rolling_factor();
         self.road.headwind_m_s = headwind_m_s + self.air.headwind_m_s;
+    }
+
+    /// The plant from this tick to the next.
+    fn step(&mut self, command: Option<f64>, foot_m_s2: f64) {
         let foot_brake_N = foot_m_s2 * self.vehicle.parts().body.mass_kg();
         let (mut charge, mut volts) = (0.0, 0.0);
         let mut fresh = command;

@@ -109,6 +109,11 @@ impl Violation {
         }
     }
 
+    /// Its place among the bits of what is broken.
+    const fn bit(self) -> u16 {
+        1 << (self as u16)
+    }
+
     /// Ticks that it has to last.
     const fn ticks(self) -> u32 {
         match self {
@@ -189,6 +194,7 @@ pub(super) struct Watch {
     lowest_V: f64,
     highest_V: f64,
     broken_for: [u32; KINDS],
+    broken_before: u16,
     silent_for: u32,
     group_over: bool,
     group_under: bool,
@@ -215,6 +221,7 @@ impl Watch {
             lowest_V: cell.lowest.to_f64(),
             highest_V: cell.highest.to_f64(),
             broken_for: [0; KINDS],
+            broken_before: 0,
             silent_for: 0,
             group_over: false,
             group_under: false,
@@ -240,14 +247,18 @@ impl Watch {
         }
         let jolt = self.jolt(scene);
         self.ticks = self.ticks.wrapping_add(1);
-        let asked = scene.output.demand.share.to_f64();
-        for kind in Violation::ALL {
-            let broken = self.is_broken(kind, scene, asked, jolt);
-            let at = kind as usize;
+        let broken = self.broken(scene, jolt);
+        // As a rule nothing is broken and nothing was.
+        if broken == 0 && self.broken_before == 0 {
+            return;
+        }
+        self.broken_before = broken;
+        for (at, kind) in Violation::ALL.into_iter().enumerate() {
             if let Some((held, count)) =
                 self.broken_for.get_mut(at).zip(self.violations.0.get_mut(at))
             {
-                *held = if broken { held.saturating_add(1) } else { 0 };
+                let is_broken = broken & kind.bit() != 0;
+                *held = if is_broken { held.saturating_add(1) } else { 0 };
                 *count += u32::from(*held == kind.ticks());
             }
         }
@@ -266,32 +277,39 @@ impl Watch {
         self.group_under = lowest_V < self.lowest_V;
     }
 
-    fn is_broken(&self, kind: Violation, scene: &Scene<'_>, asked: f64, jolt: bool) -> bool {
-        let charging_A = -scene.pack_current_A;
-        match kind {
-            Violation::DriveInSilence => {
-                self.silent_for > TICKS_PER_S && scene.vehicle.applied_share() > PUSHES_FROM
-            }
-            Violation::DriveAtNeutralThumb => asked > PUSHES_FROM && scene.thumb <= 0.0,
-            Violation::DriveUnderStopVoltage => {
-                asked > PUSHES_FROM && scene.pack_voltage_V < self.stop_V * STOP_SLACK
-            }
-            Violation::DriveOverTopSpeed => {
-                asked > PUSHES_FROM && scene.vehicle.speed_m_s() > self.top_speed_m_s * SPEED_SLACK
-            }
-            Violation::DischargeOverLimit => scene.pack_current_A > self.most_out_A * CURRENT_SLACK,
-            Violation::ChargeOverLimit => charging_A > self.most_in_A * CURRENT_SLACK,
-            Violation::ChargeBelowFreezing => {
-                charging_A > self.charges_from_A && scene.pack.cell_temperature_degC() < 0.0
-            }
-            Violation::CellOverVoltage => self.group_over,
-            Violation::CellUnderVoltage => self.group_under,
+    /// What is broken in this very tick, a bit for each kind.
+    fn broken(&self, scene: &Scene<'_>, jolt: bool) -> u16 {
+        let drives = scene.output.demand.share.to_f64() > PUSHES_FROM;
+        let (speed_m_s, charging_A) = (scene.vehicle.speed_m_s(), -scene.pack_current_A);
+        let silent = self.silent_for > TICKS_PER_S;
+        let bit = |kind: Violation, broken: bool| if broken { kind.bit() } else { 0 };
+        bit(Violation::DriveInSilence, silent && scene.vehicle.applied_share() > PUSHES_FROM)
+            | bit(Violation::DriveAtNeutralThumb, drives && scene.thumb <= 0.0)
+            | bit(
+                Violation::DriveUnderStopVoltage,
+                drives && scene.pack_voltage_V < self.stop_V * STOP_SLACK,
+            )
+            | bit(
+                Violation::DriveOverTopSpeed,
+                drives && speed_m_s > self.top_speed_m_s * SPEED_SLACK,
+            )
+            | bit(
+                Violation::DischargeOverLimit,
+                scene.pack_current_A > self.most_out_A * CURRENT_SLACK,
+            )
+            | bit(Violation::ChargeOverLimit, charging_A > self.most_in_A * CURRENT_SLACK)
+            | bit(
+                Violation::ChargeBelowFreezing,
+                charging_A > self.charges_from_A && scene.pack.cell_temperature_degC() < 0.0,
+            )
+            | bit(Violation::CellOverVoltage, self.group_over)
+            | bit(Violation::CellUnderVoltage, self.group_under)
             // On a slope a board without drive rolls back by itself.
-            Violation::Backwards => {
-                scene.vehicle.speed_m_s() < -BACKWARDS_M_S && scene.grade < LEVEL_UNDER
-            }
-            Violation::Jolt => jolt,
-        }
+            | bit(
+                Violation::Backwards,
+                speed_m_s < -BACKWARDS_M_S && scene.grade < LEVEL_UNDER,
+            )
+            | bit(Violation::Jolt, jolt)
     }
 
     /// Whether the push changed at once under a still thumb on a rolling wheel.
