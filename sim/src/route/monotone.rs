@@ -50,7 +50,7 @@ fn turns(heights: &[f64], least: f64) -> Vec<(usize, Option<bool>)> {
     parts
 }
 
-/// The nearest straight line, in least squares.
+/// The nearest straight line, in least squares, which does not leave the heights that there were.
 fn straighten(part: &mut [f64]) {
     let mut places = Vec::with_capacity(part.len());
     let mut next = 0.0;
@@ -62,8 +62,11 @@ fn straighten(part: &mut [f64]) {
     let moment: f64 = places.iter().zip(part.iter()).map(|(x, z)| (x - centre) * (z - mean)).sum();
     let spread: f64 = places.iter().map(|x| (x - centre) * (x - centre)).sum();
     let slope = if spread > 0.0 { moment / spread } else { 0.0 };
+    let lowest = part.iter().copied().fold(f64::INFINITY, f64::min);
+    let highest = part.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     for (height, x) in part.iter_mut().zip(places) {
-        *height = mean + slope * (x - centre);
+        // At the ends the line may reach a little further than any height did.
+        *height = (mean + slope * (x - centre)).max(lowest).min(highest);
     }
 }
 

@@ -5,11 +5,10 @@
 //! electronics do that lose their supply.
 //! Source: the trapezoid rule; restarts are common practice, no source.
 
-use rand::distr::Distribution;
 use rand_chacha::ChaCha8Rng;
-use rand_distr::Exp;
 
 use super::quantise::Steps;
+use crate::random::exponential;
 
 const SECONDS_PER_HOUR: f64 = 3600.0;
 
@@ -20,7 +19,8 @@ pub(super) struct Counter {
     /// Time and reading of the last row that had a current.
     last: Option<(f64, f64)>,
     steps: Steps,
-    lives_s: Option<Exp<f64>>,
+    /// How long it runs between restarts, on average.
+    lives_s: Option<f64>,
     restart_at_s: Option<f64>,
     numbers: ChaCha8Rng,
 }
@@ -28,12 +28,12 @@ pub(super) struct Counter {
 impl Counter {
     /// A counter at nothing. `restarts_per_hour` is a mean, at least 0.
     pub(super) fn new(step_Ah: f64, restarts_per_hour: f64, numbers: ChaCha8Rng) -> Self {
-        let restarts = (restarts_per_hour > 0.0).then_some(restarts_per_hour / SECONDS_PER_HOUR);
+        let lives_s = (restarts_per_hour > 0.0).then(|| SECONDS_PER_HOUR / restarts_per_hour);
         Self {
             charge_Ah: 0.0,
             last: None,
             steps: Steps::new(step_Ah),
-            lives_s: restarts.and_then(|rate_Hz| Exp::new(rate_Hz).ok()),
+            lives_s,
             restart_at_s: None,
             numbers,
         }
@@ -43,12 +43,13 @@ impl Counter {
     /// closes the gap.
     pub(super) fn count(&mut self, time_s: f64, current_A: Option<f64>) {
         if let Some(lives_s) = self.lives_s {
-            let restart_at_s =
-                self.restart_at_s.get_or_insert_with(|| time_s + lives_s.sample(&mut self.numbers));
+            let restart_at_s = self
+                .restart_at_s
+                .get_or_insert_with(|| time_s + exponential(lives_s, &mut self.numbers));
             if time_s >= *restart_at_s {
                 // From now, not from when it was due: over a long step one restart is
                 // like many.
-                *restart_at_s = time_s + lives_s.sample(&mut self.numbers);
+                *restart_at_s = time_s + exponential(lives_s, &mut self.numbers);
                 self.charge_Ah = 0.0;
                 self.last = None;
             }

@@ -6,11 +6,10 @@
 //! Technical Journal 39 (1960) 1253, from memory; lengths and rates are common practice, no source.
 
 use rand::RngExt;
-use rand::distr::Distribution;
 use rand_chacha::ChaCha8Rng;
-use rand_distr::Exp;
 
 use super::settings::{SensorSettings, Span};
+use crate::random::exponential;
 
 /// A step this many mean gaps beyond the last burst is not filled with bursts that nobody sees.
 const GAPS_FOLLOWED: f64 = 100.0;
@@ -27,13 +26,10 @@ impl Loss {
     /// Losses as in `settings` (checked), their single rate drawn.
     pub(super) fn new(settings: &SensorSettings, mut numbers: ChaCha8Rng) -> Self {
         let single = settings.single_loss.draw(&mut numbers);
-        let bursts = settings.mean_gap_s().and_then(|mean_gap_s| {
-            Some(Bursts {
-                gap_s: Exp::new(mean_gap_s.recip()).ok()?,
-                mean_gap_s,
-                length_s: settings.burst_length_s,
-                present: None,
-            })
+        let bursts = settings.mean_gap_s().map(|mean_gap_s| Bursts {
+            mean_gap_s,
+            length_s: settings.burst_length_s,
+            present: None,
         });
         Self { single, bursts, numbers }
     }
@@ -51,7 +47,6 @@ impl Loss {
 
 #[derive(Clone, Debug)]
 struct Bursts {
-    gap_s: Exp<f64>,
     mean_gap_s: f64,
     length_s: Span,
     present: Option<Burst>,
@@ -79,7 +74,7 @@ impl Bursts {
     }
 
     fn after(&self, time_s: f64, numbers: &mut ChaCha8Rng) -> Burst {
-        let from_s = time_s + self.gap_s.sample(numbers);
+        let from_s = time_s + exponential(self.mean_gap_s, numbers);
         Burst { from_s, until_s: from_s + self.length_s.draw(numbers) }
     }
 }

@@ -2,9 +2,9 @@
 //!
 //! Part of a `channel`; `gain` draws its constants from it too.
 
-use rand::distr::Distribution;
 use rand_chacha::ChaCha8Rng;
-use rand_distr::StandardNormal;
+
+use crate::random::normal;
 
 /// Normal noise around nothing.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -21,7 +21,6 @@ impl Noise {
     /// The next error. A number is taken from the stream even where there is no noise, so
     /// that what is drawn after it stays the same.
     pub(super) fn draw(self, numbers: &mut ChaCha8Rng) -> f64 {
-        let normal: f64 = StandardNormal.sample(numbers);
-        self.sd * normal
+        self.sd * normal(numbers)
     }
 }

@@ -5,7 +5,7 @@
 
 use rand_chacha::ChaCha8Rng;
 
-use super::uniform;
+use crate::random::uniform;
 
 /// The two-state chain.
 #[derive(Clone, Debug)]

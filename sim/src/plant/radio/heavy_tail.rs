@@ -4,10 +4,11 @@
 //! wireless networks in houses, as reviewed; no fit for a hand remote was found): gaps are
 //! exponential, lengths are of Pareto's kind and cut at the longest.
 
-use libm::{log, pow};
+use libm::pow;
 use rand_chacha::ChaCha8Rng;
 
-use super::{SLOT_S, uniform};
+use super::SLOT_S;
+use crate::random::{exponential, uniform};
 
 /// How long bursts are.
 #[derive(Clone, Copy, Debug)]
@@ -44,7 +45,7 @@ impl HeavyTail {
     }
 
     fn gap(&self, numbers: &mut ChaCha8Rng) -> f64 {
-        -self.mean_gap_s * log(1.0 - uniform(numbers))
+        exponential(self.mean_gap_s, numbers)
     }
 
     /// Whether the next slot is a bad one.

@@ -13,7 +13,7 @@ pub use settings::{RadioError, RadioSettings};
 use rand::Rng as _;
 use rand_chacha::ChaCha8Rng;
 
-use crate::random::{Purpose, stream};
+use crate::random::{Purpose, share, stream};
 use gilbert_elliott::GilbertElliott;
 use heavy_tail::HeavyTail;
 
@@ -87,17 +87,6 @@ impl Radio {
         let luck = |half: u64| share((half & 0xffff_ffff) << 21);
         Slot { command: luck(bits) >= loss, telemetry: luck(bits >> 32) >= loss }
     }
-}
-
-/// A number from 0 to below 1 of 53 random bits.
-#[allow(clippy::cast_precision_loss, reason = "53 bits are just what a double holds")]
-fn share(bits: u64) -> f64 {
-    (bits & ((1 << 53) - 1)) as f64 / 9_007_199_254_740_992.0
-}
-
-/// The next number from 0 to below 1.
-fn uniform(numbers: &mut ChaCha8Rng) -> f64 {
-    share(numbers.next_u64() >> 11)
 }
 
 #[cfg(test)]
