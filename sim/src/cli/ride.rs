@@ -161,8 +161,8 @@ impl Ride {
         {
             let moment = world.tick();
             let Moment { time_s, output, row, .. } = moment;
-            outputs.account.note(world);
             let Some(row) = row else { continue };
+            outputs.account.note(world);
             bar.at(world.vehicle().distance_m());
             let estimate = EstimateRow::of(time_s, &output, &board.board);
             if let Some(log) = &mut outputs.log {

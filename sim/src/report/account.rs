@@ -1,6 +1,6 @@
 //! What a synthetic ride cost and came to in truth: energy by where it went, range, violations.
 //!
-//! Fed by `cli` after each tick; reads the plant, never the handheld.
+//! Fed by `cli` with each telemetry frame; reads the plant, never the handheld.
 
 use std::fmt;
 
@@ -49,7 +49,7 @@ impl Account {
         }
     }
 
-    /// After each tick.
+    /// Now and then during the ride, each telemetry frame for instance.
     pub fn note(&mut self, world: &World<'_>) {
         self.top_speed_m_s = self.top_speed_m_s.max(world.vehicle().speed_m_s());
         self.hottest_cell_degC = self.hottest_cell_degC.max(world.pack().hottest_degC());
