@@ -11,10 +11,23 @@ fn main() -> ExitCode {
     // Bad usage ends here, with status 2 and a word on how it is meant.
     let arguments = cli::Arguments::parse();
     match cli::run(arguments) {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(code) => code,
         Err(error) => {
-            eprintln!("homestretch: {error:#}");
+            eprintln!("homestretch: {}", told(&error));
             ExitCode::from(1)
         }
     }
+}
+
+/// An error with its causes, in one line; what a message says already is not said again.
+fn told(error: &anyhow::Error) -> String {
+    error.chain().map(ToString::to_string).fold(String::new(), |told, cause| {
+        if told.is_empty() {
+            cause
+        } else if told.ends_with(&cause) {
+            told
+        } else {
+            format!("{told}: {cause}")
+        }
+    })
 }

@@ -24,6 +24,7 @@ pub(crate) enum Purpose {
     Rider,
     Route,
     Day,
+    Pack,
 }
 
 /// The stream of `seed` for `purpose`, from its beginning.
@@ -42,6 +43,7 @@ pub(crate) fn stream(seed: u64, purpose: Purpose) -> ChaCha8Rng {
         Purpose::Rider => 10,
         Purpose::Route => 11,
         Purpose::Day => 12,
+        Purpose::Pack => 13,
     });
     numbers
 }
@@ -102,5 +104,33 @@ mod tests {
             [(-2.0, 0.022_75), (-1.0, 0.158_66), (0.0, 0.5), (0.5, 0.691_46), (3.0, 0.998_65)];
         shares(normal, &table);
         shares(|numbers| exponential(2.0, numbers), &[(2.0, 0.632_12), (9.210_34, 0.99)]);
+    }
+
+    #[test]
+    fn no_two_purposes_share_their_numbers() {
+        use Purpose::{
+            CellVoltage, Counter, Day, Loss, Pack, PackCurrent, PackVoltage, Radio, Rider, Route,
+            Schedule, Speed, Temperature,
+        };
+        let all = [
+            PackVoltage,
+            PackCurrent,
+            CellVoltage,
+            Temperature,
+            Speed,
+            Counter,
+            Schedule,
+            Loss,
+            Radio,
+            Rider,
+            Route,
+            Day,
+            Pack,
+        ];
+        let mut first: Vec<u64> =
+            all.into_iter().map(|purpose| stream(1, purpose).next_u64()).collect();
+        first.sort_unstable();
+        first.dedup();
+        assert_eq!(first.len(), all.len());
     }
 }

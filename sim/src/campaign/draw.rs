@@ -10,7 +10,7 @@ use super::town::span;
 use crate::board_file::BoardFile;
 use crate::plant::radio::RadioSettings;
 use crate::plant::rider::RiderSettings;
-use crate::random::{Purpose, stream};
+use crate::random::{Purpose, normal, stream};
 use crate::scenario::{AirOfDay, PackOfDay, Scenario, VehicleOfDay, WeldOfDay, silent_sensors};
 use crate::sensors::SensorSettings;
 
@@ -19,7 +19,8 @@ use crate::sensors::SensorSettings;
 const GROWS_PER_LOST: f64 = 3.0;
 
 /// The day of a seed on a board.
-pub(super) fn day(seed: u64, board: &BoardFile) -> Scenario {
+#[must_use]
+pub fn day(seed: u64, board: &BoardFile) -> Scenario {
     let numbers = &mut stream(seed, Purpose::Day);
     Scenario {
         name: format!("drawn, seed {seed}"),
@@ -65,21 +66,27 @@ fn pack(numbers: &mut ChaCha8Rng) -> PackOfDay {
         capacity_spread: span(numbers, 0.003, 0.02),
         resistance_spread: span(numbers, 0.01, 0.06),
         charge_spread: span(numbers, 0.001, 0.008),
+        curve_shift: (0.01 * normal(numbers)).clamp(-0.03, 0.03),
         temperature_degC: in_a_house.then_some(indoors_degC),
     }
 }
 
 fn vehicle(numbers: &mut ChaCha8Rng, board: &BoardFile) -> VehicleOfDay {
     let told = board.board.vehicle();
-    let of = |told: f64, least: f64, most: f64| (told * least, told * most);
-    let mut draw = |(lowest, highest)| Some(span(numbers, lowest, highest));
-    let efficiency = told.drivetrain_efficiency.to_f64();
+    // What a board file may say bounds what can be true of it.
+    let mut around = |told: f64, (least, most): (f64, f64), (lowest, highest): (f64, f64)| {
+        Some((told * span(numbers, least, most)).clamp(lowest, highest))
+    };
     VehicleOfDay {
-        mass_kg: draw(of(told.mass.to_f64(), 0.85, 1.15)),
-        rolling_resistance: draw(of(told.rolling_resistance.to_f64(), 0.8, 1.3)),
-        drag_area_m2: draw(of(told.drag_area_m2.to_f64(), 0.85, 1.2)),
-        drivetrain_efficiency: draw((efficiency * 0.93, (efficiency * 1.05).min(1.0))),
-        wheel_diameter_m: draw(of(told.wheel_diameter.to_f64(), 0.94, 1.0)),
+        mass_kg: around(told.mass.to_f64(), (0.85, 1.15), (1.0, 1000.0)),
+        rolling_resistance: around(told.rolling_resistance.to_f64(), (0.8, 1.3), (0.0005, 0.3)),
+        drag_area_m2: around(told.drag_area_m2.to_f64(), (0.85, 1.2), (0.01, 5.0)),
+        drivetrain_efficiency: around(
+            told.drivetrain_efficiency.to_f64(),
+            (0.93, 1.05),
+            (0.05, 1.0),
+        ),
+        wheel_share: around(1.0, (0.94, 1.0), (0.5, 1.2)),
     }
 }
 

@@ -13,6 +13,7 @@ mod score;
 mod tally;
 mod town;
 
+pub use draw::day;
 pub use error::CampaignError;
 pub use group::Group;
 pub use outcome::Outcome;

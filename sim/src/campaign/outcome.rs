@@ -87,7 +87,7 @@ pub(super) fn live(
     let name = pattern.name().to_owned();
     let setup = day.setup(board, pattern, 1)?;
     let mut world = World::new(board, &setup, None, seed)?;
-    let mut ride = Ride { before: world.pack().true_soc(), ..Ride::default() };
+    let mut ride = Ride { before: world.true_soc(), ..Ride::default() };
     if !ride.run(&mut world, stop) {
         return Ok(None);
     }
@@ -100,7 +100,7 @@ pub(super) fn live(
         distance_m: world.vehicle().distance_m(),
         duration_s: world.now_s(),
         simulated_s: world.now_s(),
-        true_soc: (ride.before, world.pack().true_soc()),
+        true_soc: (ride.before, world.true_soc()),
         frames: ride.frames,
         charge: ride.charge,
         range: None,

@@ -1,6 +1,7 @@
 //! `homestretch campaign`: thousands of drawn rides, on all cores.
 
 use std::path::{Path, PathBuf};
+use std::process::ExitCode;
 use std::sync::atomic::Ordering;
 use std::time::Instant;
 
@@ -49,7 +50,7 @@ pub(super) struct Campaign {
 }
 
 impl Campaign {
-    pub(super) fn run(self) -> anyhow::Result<()> {
+    pub(super) fn run(self) -> anyhow::Result<ExitCode> {
         let inputs: Vec<&Path> =
             std::iter::once(&self.board).chain(&self.route).map(PathBuf::as_path).collect();
         let outputs: Vec<&Path> = self.plot.iter().chain(&self.out).map(PathBuf::as_path).collect();
@@ -89,11 +90,12 @@ impl Campaign {
         });
         let wall_s = began.elapsed().as_secs_f64();
         bar.finish_and_clear();
-        ridden?;
         if let Some(record) = record {
             let written = record.into_inner().and_then(AtomicFile::finish);
             written.context("cannot write the rides")?;
         }
+        // What was finished before is written all the same.
+        ridden?;
         if !plots.is_empty() {
             let picture = cloud.picture(&board.name)?;
             for target in plots {
@@ -107,17 +109,18 @@ impl Campaign {
             );
         }
         show(&if self.json {
-            format!("{}\n", tally.json(wall_s))
+            format!("{}\n", tally.json(self.rides, wall_s))
         } else {
             let all = tally.all();
             format!(
-                "{}, {} rides, {:.0} km and {:.1} h of riding in {wall_s:.1} s: {:.0} times as fast as life\n{tally}",
+                "{}, {} rides, {:.0} km and {:.1} h of riding in {wall_s:.1} s: {:.0} s of riding a second\n{tally}",
                 board.name,
                 all.rides,
                 all.distance_km,
                 all.simulated_s / 3600.0,
                 all.simulated_s / wall_s.max(1e-9)
             )
-        })
+        })?;
+        Ok(interrupt::status(&stop))
     }
 }

@@ -14,3 +14,7 @@ pub(super) fn warn(board: &BoardFile) {
         );
     }
 }
+
+/// What is said of a memory that is not used.
+pub(super) const ANOTHER_PACK: &str =
+    "the memory was learned on a pack described otherwise; it begins anew";

@@ -13,6 +13,8 @@ mod replay;
 mod ride;
 mod sample;
 
+use std::process::ExitCode;
+
 use clap::{Parser, Subcommand};
 
 /// Charge, range and a safe thumb for a small home-built electric vehicle, on the laptop.
@@ -35,15 +37,16 @@ enum Command {
     Import(import::Import),
 }
 
-/// Runs the command that was asked for.
+/// Runs the command that was asked for: success, or 130 where Ctrl-C cut it short and what was
+/// finished is written.
 ///
 /// # Errors
 /// What went wrong, in a line or two; nothing half-written is left behind.
-pub fn run(arguments: Arguments) -> anyhow::Result<()> {
+pub fn run(arguments: Arguments) -> anyhow::Result<ExitCode> {
     match arguments.command {
-        Command::Replay(replay) => replay.run(),
+        Command::Replay(replay) => replay.run().map(|()| ExitCode::SUCCESS),
         Command::Ride(ride) => ride.run(),
         Command::Campaign(campaign) => campaign.run(),
-        Command::Import(import) => import.run(),
+        Command::Import(import) => import.run().map(|()| ExitCode::SUCCESS),
     }
 }

@@ -44,6 +44,9 @@ fn is_schedule(path: &Path) -> anyhow::Result<bool> {
     }
     let text = std::fs::read_to_string(path)
         .with_context(|| format!("cannot read the route `{}`", path.display()))?;
-    let header = text.lines().next().unwrap_or("");
-    Ok(header.split(',').any(|name| name.trim().trim_matches('"') == "time_s"))
+    // As the reader takes it: without a mark of byte order, comments and blank lines.
+    let lines = text.trim_start_matches('\u{feff}').lines().map(str::trim);
+    let header = lines.into_iter().find(|line| !line.is_empty() && !line.starts_with('#'));
+    let names = header.unwrap_or_default().split(',');
+    Ok(names.into_iter().any(|name| name.trim().trim_matches('"') == "time_s"))
 }

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use anyhow::Context as _;
 use clap::Args;
 
-use super::caution::warn;
+use super::caution::{ANOTHER_PACK, warn};
 use super::output::{distinct, show};
 use super::progress::Watched;
 use super::sample::sample;
@@ -57,7 +57,7 @@ impl Replay {
         warn(&board);
         let remembered = self.memory.as_deref().map(memory_file::read).transpose()?.flatten();
         if remembered.is_some_and(|life| life.pack_mark != board.board.pack_mark()) {
-            eprintln!("note: the memory was learned on a pack described otherwise; it begins anew");
+            eprintln!("note: {ANOTHER_PACK}");
         }
         let name = self.ride.display().to_string();
         let file =

@@ -1,6 +1,7 @@
 //! `homestretch ride`: a synthetic ride on the truth models, with the library in the loop.
 
 use std::path::{Path, PathBuf};
+use std::process::ExitCode;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Instant;
@@ -9,14 +10,14 @@ use anyhow::Context as _;
 use clap::Args;
 use serde_json::Value;
 
-use super::caution::warn;
+use super::caution::{ANOTHER_PACK, warn};
 use super::output::{distinct, show};
 use super::progress::Ridden;
 use super::sample::sample;
 use super::{interrupt, pattern};
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
-use crate::campaign::town;
+use crate::campaign::{day, town};
 use crate::memory_file::{self, MemoryTarget};
 use crate::replay::{EstimateRow, EstimatesWriter};
 use crate::report::account::Account;
@@ -44,6 +45,9 @@ pub(super) struct Ride {
     /// Weather, pack, rider, sensors and radio (docs/files.md); a mild day without it
     #[arg(long, value_name = "SCENARIO.toml")]
     scenario: Option<PathBuf>,
+    /// A day drawn as a campaign draws it: with the seed of one of its rides, that very ride
+    #[arg(long, conflicts_with = "scenario")]
+    drawn: bool,
     /// Chance: the same seed is the same ride, byte for byte
     #[arg(long, default_value_t = 1, value_name = "N")]
     seed: u64,
@@ -98,18 +102,27 @@ struct Outputs {
 }
 
 impl Ride {
-    pub(super) fn run(self) -> anyhow::Result<()> {
+    pub(super) fn run(self) -> anyhow::Result<ExitCode> {
         let began = Instant::now();
         self.check_paths()?;
         let board = BoardFile::open(&self.board)?;
         warn(&board);
         let scenario = match &self.scenario {
             Some(path) => Scenario::open(path)?,
+            None if self.drawn => day(self.seed, &board),
             None => Scenario::default(),
         };
         let pattern = self.pattern(&board)?;
         let name = pattern.name().to_owned();
         let remembered = self.memory.as_deref().map(memory_file::read).transpose()?.flatten();
+        if remembered.is_some_and(|life| life.pack_mark != board.board.pack_mark()) {
+            eprintln!("note: {ANOTHER_PACK}");
+        }
+        if scenario.wind_is_lost(&pattern) {
+            eprintln!(
+                "note: the route has no headings, so that air.wind_m_s blows nowhere; air.headwind_m_s would"
+            );
+        }
         let setup = scenario.setup(&board, pattern, self.laps)?;
         let mut world = World::new(&board, &setup, remembered.as_ref(), self.seed)?;
         let mut outputs = self.outputs(&name, &board, &world)?;
@@ -122,7 +135,8 @@ impl Ride {
             format!("{}\n", merged(summary.json(), account.json(self.seed, wall_s)))
         } else {
             format!("{summary}{account}")
-        })
+        })?;
+        Ok(interrupt::status(&stop))
     }
 
     fn check_paths(&self) -> anyhow::Result<()> {

@@ -48,9 +48,9 @@ impl Body {
     pub fn check(&self) -> Result<(), OutOfRange> {
         within("rider_kg", self.rider_kg, (0.0, 1000.0))?;
         within("board_kg", self.board_kg, (0.5, 1000.0))?;
-        within("drag_area_m2", self.drag_area_m2, (0.05, 2.0))?;
-        within("rolling_resistance", self.rolling_resistance, (0.0005, 0.2))?;
-        within("wheel_diameter_m", self.wheel_diameter_m, (0.03, 0.8))?;
-        within("told_wheel_diameter_m", self.told_wheel_diameter_m, (0.03, 0.8))
+        within("drag_area_m2", self.drag_area_m2, (0.01, 5.0))?;
+        within("rolling_resistance", self.rolling_resistance, (0.0005, 0.3))?;
+        within("wheel_diameter_m", self.wheel_diameter_m, (0.01, 1.8))?;
+        within("told_wheel_diameter_m", self.told_wheel_diameter_m, (0.02, 1.5))
     }
 }

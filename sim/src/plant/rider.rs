@@ -43,6 +43,10 @@ const LETS_GO_UNDER: f64 = 0.04;
 /// A foot on the ground brakes a walking board, at the most with this deceleration.
 const FOOT_M_S2: f64 = 1.5;
 
+/// A board that stands or rolls back is held by a foot on the ground, on any street.
+const HOLDS_M_S2: f64 = 4.0;
+const ROLLS_BACK_M_S: f64 = -0.02;
+
 /// The foot comes down where stopping would take this much more than the rider's own braking.
 const FOOT_BEYOND: f64 = 1.5;
 
@@ -166,7 +170,7 @@ impl Rider {
         if standing && now.speed_m_s.abs() < STEPS_OFF_M_S {
             self.learned = 0.0;
             self.thumb = toward(self.thumb, 0.0, THUMB_PER_S * TICK_S);
-            return Action { thumb: self.thumb, foot_m_s2: FOOT_M_S2 };
+            return Action { thumb: self.thumb, foot_m_s2: HOLDS_M_S2 };
         }
         let planned = self.settings.brakes_with_m_s2;
         let wish_m_s = sight.wish_m_s * self.settings.haste;
@@ -186,7 +190,7 @@ impl Rider {
         let aim = (full + tremble).clamp(-1.0, 1.0);
         let aim = if aim.abs() < LETS_GO_UNDER { 0.0 } else { aim };
         self.thumb = toward(self.thumb, aim, THUMB_PER_S * TICK_S);
-        Action { thumb: self.thumb, foot_m_s2: self.foot(sight) }
+        Action { thumb: self.thumb, foot_m_s2: self.foot(sight, now.speed_m_s) }
     }
 
     /// The sight that a reaction ago was the newest.
@@ -201,7 +205,10 @@ impl Rider {
     }
 
     /// The foot helps where the thumb's brake would not do in time.
-    fn foot(&self, sight: Sight) -> f64 {
+    fn foot(&self, sight: Sight, now_m_s: f64) -> f64 {
+        if now_m_s < ROLLS_BACK_M_S {
+            return HOLDS_M_S2;
+        }
         let Some(way_m) = sight.stand_in_m else { return 0.0 };
         let needs_m_s2 = sight.speed_m_s * sight.speed_m_s / (2.0 * way_m.max(0.3));
         let beyond = needs_m_s2 - FOOT_BEYOND * self.settings.brakes_with_m_s2;
@@ -289,7 +296,7 @@ mod tests {
             for _ in 0..200 {
                 let act = rider.act(Sight { speed_m_s, wish_m_s, stand_in_m });
                 prop_assert!((-1.0..=1.0).contains(&act.thumb));
-                prop_assert!((0.0..=FOOT_M_S2).contains(&act.foot_m_s2));
+                prop_assert!((0.0..=HOLDS_M_S2).contains(&act.foot_m_s2));
             }
         }
     }

@@ -34,8 +34,8 @@ impl Account {
     #[must_use]
     pub fn new(world: &World<'_>) -> Self {
         Self {
-            soc_before: world.pack().true_soc(),
-            soc_after: world.pack().true_soc(),
+            soc_before: world.true_soc(),
+            soc_after: world.true_soc(),
             ending: None,
             interrupted: false,
             simulated_s: 0.0,
@@ -58,7 +58,7 @@ impl Account {
 
     /// After the ride.
     pub fn finish(&mut self, world: &World<'_>, interrupted: bool) {
-        self.soc_after = world.pack().true_soc();
+        self.soc_after = world.true_soc();
         self.ending = world.ending();
         self.interrupted = interrupted;
         self.simulated_s = world.now_s();
@@ -76,8 +76,8 @@ impl Account {
             ("air", vehicle.air_J),
             ("slip of the wheels", vehicle.slip_J),
             ("foot brake", vehicle.foot_brake_J),
-            ("climb, not given back", vehicle.potential_J),
-            ("speed, not given back", vehicle.kinetic_J),
+            ("height gained", vehicle.potential_J),
+            ("speed gained", vehicle.kinetic_J),
         ]
         .into_iter()
         .map(|(name, joules)| (name, joules / J_PER_WH))
@@ -135,24 +135,29 @@ impl fmt::Display for Account {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let how = match (self.ending, self.interrupted) {
             (Some(Ending::Arrived), _) => "arrived",
-            (Some(Ending::NoDriveLeft), _) => "no drive left",
-            (None, true) => "interrupted; what was ridden is written",
-            (None, false) => "still under way after half a day",
+            (Some(Ending::NoDriveLeft), _) => "no drive left in the pack",
+            (Some(Ending::Stuck), _) => {
+                "stuck, the pack not empty (too steep, too heavy, or motors too weak),"
+            }
+            (None, true) => "interrupted",
+            (None, false) => "still under way",
         };
         writeln!(
             f,
-            "  in truth: {how} after {:.2} km, charge {:.1} % to {:.1} %, fastest {:.1} km/h, cells up to {:.0} degC",
+            "  in truth: {how} after {:.2} km, charge {:.1} % to {:.1} %, fastest {:.1} km/h, cells up to {:.0} degC, motors {:.0} degC",
             self.distance_m / 1000.0,
             self.soc_before * 100.0,
             self.soc_after * 100.0,
             self.top_speed_m_s * 3.6,
-            self.hottest_cell_degC
+            self.hottest_cell_degC,
+            self.hottest_motor_degC
         )?;
         if let Some(per_km) = self.consumption_Wh_km() {
             writeln!(
                 f,
-                "  {:.1} Wh out of the pack, {per_km:.1} Wh/km; where the cells' energy went, in Wh:",
-                self.terminal_Wh
+                "  {:.1} Wh out of the pack, {per_km:.1} Wh/km; {:.1} Wh out of the cells, of which, in Wh:",
+                self.terminal_Wh,
+                self.energy_Wh.iter().map(|(_, wh)| wh).sum::<f64>()
             )?;
             for (name, wh) in self.energy_Wh.iter().filter(|(_, wh)| wh.abs() >= 0.05) {
                 writeln!(f, "    {wh:7.1}  {name}")?;

@@ -44,9 +44,12 @@ impl RouteFileError {
     }
 }
 
+/// So many faults are told, and how many more there are: one mistake often makes a hundred.
+const MOST_TOLD: usize = 8;
+
 impl fmt::Display for RouteFileError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (index, FileFault { line, what }) in self.faults.iter().enumerate() {
+        for (index, FileFault { line, what }) in self.faults.iter().take(MOST_TOLD).enumerate() {
             if index > 0 {
                 writeln!(f)?;
             }
@@ -55,7 +58,10 @@ impl fmt::Display for RouteFileError {
                 None => write!(f, "{}: {what}", self.file.display())?,
             }
         }
-        Ok(())
+        match self.faults.len().saturating_sub(MOST_TOLD) {
+            0 => Ok(()),
+            more => write!(f, "\nand {more} more"),
+        }
     }
 }
 

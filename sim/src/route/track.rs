@@ -154,9 +154,10 @@ struct Lines<'t> {
 
 impl Read for Lines<'_> {
     fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
-        let end =
-            self.left.iter().position(|&byte| byte == b'\n').map_or(self.left.len(), |at| at + 1);
-        let (mut part, rest) = self.left.split_at(end.min(buffer.len()));
+        let most = self.left.len().min(buffer.len());
+        let near = self.left.get(..most).unwrap_or_default();
+        let end = near.iter().position(|&byte| byte == b'\n').map_or(most, |at| at + 1);
+        let (mut part, rest) = self.left.split_at(end);
         if self.ended && !part.is_empty() {
             self.line += 1;
         }

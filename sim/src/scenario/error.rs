@@ -64,10 +64,10 @@ pub enum ScenarioError {
     #[error("no such radio")]
     Radio(#[from] RadioError),
     /// The cells of the board file make no truth.
-    #[error("the board's cell makes no plant")]
+    #[error("a synthetic ride cannot be made of the board's cell")]
     Cell(#[from] CellFault),
     /// The vehicle of the board file makes no truth.
-    #[error("the board's vehicle makes no plant")]
+    #[error("a synthetic ride cannot be made of the board's vehicle")]
     Vehicle(#[from] OutOfRange),
     /// The route does not go with the wind.
     #[error("the route does not go with the wind")]

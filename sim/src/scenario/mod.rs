@@ -138,6 +138,9 @@ pub struct PackOfDay {
     pub resistance_spread: f64,
     /// Spread of their charges, 0 to 0.1.
     pub charge_spread: f64,
+    /// How far the true resting curve is shifted against the table in mid-charge, -0.1 to 0.1 of a
+    /// full charge, one way below the middle and the other above it: another batch of cells.
+    pub curve_shift: f64,
     /// Of the cells at the start, -30 to 60; that of the air where it is not said.
     pub temperature_degC: Option<f64>,
 }
@@ -152,6 +155,7 @@ impl Default for PackOfDay {
             capacity_spread: 0.007,
             resistance_spread: 0.03,
             charge_spread: 0.003,
+            curve_shift: 0.0,
             temperature_degC: None,
         }
     }
@@ -169,8 +173,9 @@ pub struct VehicleOfDay {
     pub drag_area_m2: Option<f64>,
     /// 0.05 to 1.
     pub drivetrain_efficiency: Option<f64>,
-    /// 0.02 to 1.5: worn wheels are smaller than the electronics were told.
-    pub wheel_diameter_m: Option<f64>,
+    /// True diameter of the wheels over the one that the electronics were told, 0.5 to 1.2: worn
+    /// ones are smaller.
+    pub wheel_share: Option<f64>,
 }
 
 /// A weld that lets go.
@@ -225,12 +230,13 @@ impl Scenario {
             ("pack.capacity_spread", Some(pack.capacity_spread), 0.0, 0.1),
             ("pack.resistance_spread", Some(pack.resistance_spread), 0.0, 0.3),
             ("pack.charge_spread", Some(pack.charge_spread), 0.0, 0.1),
+            ("pack.curve_shift", Some(pack.curve_shift), -0.1, 0.1),
             ("pack.temperature_degC", pack.temperature_degC, -30.0, 60.0),
             ("vehicle.mass_kg", vehicle.mass_kg, 1.0, 1000.0),
             ("vehicle.rolling_resistance", vehicle.rolling_resistance, 0.0005, 0.3),
             ("vehicle.drag_area_m2", vehicle.drag_area_m2, 0.01, 5.0),
             ("vehicle.drivetrain_efficiency", vehicle.drivetrain_efficiency, 0.05, 1.0),
-            ("vehicle.wheel_diameter_m", vehicle.wheel_diameter_m, 0.02, 1.5),
+            ("vehicle.wheel_share", vehicle.wheel_share, 0.5, 1.2),
             ("weld.at_s", self.weld.map(|weld| weld.at_s), 0.0, 1e9),
         ];
         for (key, given, lowest, highest) in known {
@@ -242,6 +248,22 @@ impl Scenario {
         self.sensors.check()?;
         self.radio.check()?;
         Ok(())
+    }
+
+    /// Whether a wind is given that nothing in the pattern has a direction for.
+    #[must_use]
+    pub fn wind_is_lost(&self, pattern: &Pattern) -> bool {
+        let headed = match pattern {
+            Pattern::Route(route) => {
+                // Ten places are enough to tell.
+                (0..10).any(|part| {
+                    let at_m = route.length_m() * f64::from(part) / 10.0;
+                    route.at(at_m).heading_deg.is_some()
+                })
+            }
+            Pattern::Schedule(_) => false,
+        };
+        self.air.wind_m_s > 0.0 && !headed
     }
 
     /// The setup of a world: this day, on that board, along that pattern.

@@ -79,11 +79,11 @@ fn what_is_true_changes_the_plant_and_not_the_board() {
     let pattern = || Pattern::Route(Arc::new(town(1, 7.0).unwrap()));
     let mut day = Scenario::default();
     day.vehicle.mass_kg = Some(70.0);
-    day.vehicle.wheel_diameter_m = Some(0.09);
+    day.vehicle.wheel_share = Some(0.9);
     day.pack.capacity_share = 0.85;
     let setup = day.setup(&board, pattern(), 1).unwrap();
     assert!((setup.vehicle.body.mass_kg() - 70.0).abs() < 1e-9);
-    assert!((setup.vehicle.body.shown_per_true() - 0.1 / 0.09).abs() < 1e-4);
+    assert!((setup.vehicle.body.shown_per_true() - 1.0 / 0.9).abs() < 1e-4);
     let usual = Scenario::default().setup(&board, pattern(), 1).unwrap();
     assert!((usual.vehicle.body.mass_kg() - 88.0).abs() < 1e-4);
     // The motors are those that the builder's figures make, whoever rides.

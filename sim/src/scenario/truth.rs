@@ -4,7 +4,10 @@
 //! capacity and spread are the scenario's. Relaxation, heat, hysteresis and wiring are the plant's
 //! own: no board file has them, so that the library cannot know them either.
 
+use std::f64::consts::TAU;
 use std::sync::Arc;
+
+use libm::sin;
 
 use homestretch::board::{self, Board};
 use homestretch::cell::Pulse;
@@ -38,7 +41,7 @@ pub(super) fn setup(
     laps: u32,
 ) -> Result<Setup, ScenarioError> {
     let board = &file.board;
-    let tables = tables(board.cell());
+    let tables = tables(board.cell(), day.pack.curve_shift);
     let chemistry = chemistry(board.cell());
     let cell = Arc::new(Cell::of(&tables, chemistry)?);
     Ok(Setup {
@@ -65,12 +68,16 @@ pub(super) fn setup(
 }
 
 /// What the builder's tables say of a new cell.
-fn tables(cell: &board::Cell) -> CellTables {
+fn tables(cell: &board::Cell, curve_shift: f64) -> CellTables {
     let charges: Vec<f64> = (0..=CHARGES).map(|at| f64::from(at) / f64::from(CHARGES)).collect();
     let ratio = |soc: &f64| Ratio::from_f64(*soc).unwrap_or(Ratio::ZERO);
     let column = |temperature_degC: f64| {
         let curve = cell.resting.at(celsius(temperature_degC));
-        let voltage_V = charges.iter().map(|soc| curve.voltage(ratio(soc)).to_f64()).collect();
+        // Along the charge and not along the voltage: so a curve that rises still rises, and full
+        // and empty stay where they are.
+        let shifted = |soc: &f64| soc + curve_shift * sin(TAU * soc);
+        let voltage_V =
+            charges.iter().map(|soc| curve.voltage(ratio(&shifted(soc))).to_f64()).collect();
         RestingColumn { temperature_degC, voltage_V }
     };
     let row = |soc: f64, temperature_degC: f64| {
@@ -127,6 +134,7 @@ fn pack(day: &Scenario, board: &Board, chemistry: Chemistry) -> PackSettings {
         resistance_spread,
         charge_spread,
         temperature_degC,
+        ..
     } = day.pack;
     let (series, parallel) = (u32::from(board.pack().series), u32::from(board.pack().parallel));
     let energy_Wh = board.cell().capacity.to_f64() / 3600.0
@@ -197,6 +205,11 @@ fn vehicle(day: &Scenario, file: &BoardFile) -> Result<Parts, ScenarioError> {
         max_charge_A: cell.max_charge.to_f64() * parallel,
     };
     let mut parts = complete(&sheet, &file.motors)?.parts;
+    // Its own cutoff lies below the pack's stop voltage, or the board would never get there.
+    let stop_V = pack.stop_below.to_f64();
+    let cutoff = &mut parts.controller.undervoltage;
+    cutoff.full = cutoff.full.min(stop_V * 0.985);
+    cutoff.none = cutoff.none.min(stop_V * 0.96);
     let body = &mut parts.body;
     // Whoever is heavier than the builder wrote is the rider; only the sum is felt.
     let mass_kg = truth.mass_kg.unwrap_or(told_mass_kg);
@@ -204,6 +217,6 @@ fn vehicle(day: &Scenario, file: &BoardFile) -> Result<Parts, ScenarioError> {
     body.rider_kg = mass_kg - body.board_kg;
     body.rolling_resistance = truth.rolling_resistance.unwrap_or(body.rolling_resistance);
     body.drag_area_m2 = truth.drag_area_m2.unwrap_or(body.drag_area_m2);
-    body.wheel_diameter_m = truth.wheel_diameter_m.unwrap_or(told_wheel_m);
+    body.wheel_diameter_m = told_wheel_m * truth.wheel_share.unwrap_or(1.0);
     Ok(parts)
 }

@@ -103,6 +103,11 @@ impl Course {
         self.end = None;
     }
 
+    /// How fast the rider last wanted to go.
+    pub(super) const fn wish_m_s(&self) -> f64 {
+        self.wish_m_s
+    }
+
     /// Whether the ride has come to its end.
     pub(super) const fn arrived(&self) -> bool {
         self.arrived
@@ -181,7 +186,11 @@ impl Course {
         }
         let duration_s = schedule.duration_s();
         let ahead_s = ridden_s + SCHEDULE_PREVIEW_S;
-        let wish_m_s = schedule.speed_at(ahead_s - (ahead_s / duration_s).floor() * duration_s);
+        // A table need not begin at nothing.
+        let begins_s = schedule.points().first().map_or(0.0, |point| point.time_s);
+        let lap_s = ahead_s - (ahead_s / duration_s).floor() * duration_s;
+        let wish_m_s = schedule.speed_at(begins_s + lap_s);
+        self.wish_m_s = wish_m_s;
         let stand_in_m = (wish_m_s < SCHEDULE_STANDS_UNDER_M_S).then_some(0.5);
         Sight { speed_m_s, wish_m_s, stand_in_m }
     }

@@ -38,7 +38,7 @@ use crate::route::Here;
 use crate::sensors::Sensors;
 
 use course::Course;
-use ending::DriveLeft;
+use ending::{DriveLeft, Try};
 use watch::{Scene, Watch};
 
 /// Ticks of the hand each second.
@@ -90,6 +90,8 @@ pub struct World<'b> {
     pack_voltage_V: f64,
     /// Motor current over the greatest, and the acceleration that the greatest stands for.
     motor_share: f64,
+    /// Where the pack begins to hold the drive back, under load.
+    soften_V: f64,
     full_current_m_s2: f64,
     drive_left: DriveLeft,
     watch: Watch,
@@ -123,6 +125,7 @@ impl<'b> World<'b> {
             pack_current_A: 0.0,
             pack_voltage_V: pack.voltage_V(),
             motor_share: 0.0,
+            soften_V: board.board.pack().soften_below.to_f64(),
             full_current_m_s2: parts.full_current_acceleration.to_f64(),
             watch: Watch::new(&board.board, parts.limits.top_speed.end.to_f64()),
             pack,
@@ -167,8 +170,13 @@ impl<'b> World<'b> {
         self.step(command, action.foot_m_s2);
         self.tick += 1;
         let speed_m_s = self.vehicle.speed_m_s();
-        let heard = slot.command && slot.telemetry;
-        self.drive_left = self.drive_left.after(action.thumb, speed_m_s, heard);
+        self.drive_left = self.drive_left.after(&Try {
+            thumb: action.thumb,
+            speed_m_s,
+            wish_m_s: self.course.wish_m_s(),
+            heard: slot.command && slot.telemetry,
+            pack_is_low: self.pack_voltage_V < self.soften_V,
+        });
         self.watch.look(&Scene {
             output: &output,
             thumb: action.thumb,
@@ -229,8 +237,7 @@ impl<'b> World<'b> {
             link_ok,
         };
         let mut row = self.sensors.sense(RideRow { measured, true_soc: None })?;
-        // A group that was drawn below empty holds no less than nothing.
-        row.true_soc = Some(self.pack.true_soc().max(0.0));
+        row.true_soc = Some(self.true_soc());
         // A frame has digits, as a log has: what is replayed is what was lived.
         Some(row.as_written())
     }
@@ -245,13 +252,7 @@ impl<'b> World<'b> {
     /// How the ride has ended; nothing while it goes on.
     #[must_use]
     pub fn ending(&self) -> Option<Ending> {
-        if self.course.arrived() {
-            Some(Ending::Arrived)
-        } else if self.drive_left.is_gone() {
-            Some(Ending::NoDriveLeft)
-        } else {
-            None
-        }
+        if self.course.arrived() { Some(Ending::Arrived) } else { self.drive_left.ending() }
     }
 
     /// How long the way is; nothing where the ride goes on without end, or is one by time.
@@ -269,6 +270,13 @@ impl<'b> World<'b> {
     #[must_use]
     pub fn life(&self) -> Option<Life> {
         self.handheld.life()
+    }
+
+    /// True charge: 0 where a group was drawn below empty, a little over 1 where a full pack was
+    /// charged.
+    #[must_use]
+    pub fn true_soc(&self) -> f64 {
+        self.pack.true_soc().clamp(0.0, 1.1)
     }
 
     /// The true pack.

@@ -282,6 +282,12 @@ proptest! {
             prop_assert!((-25.0..25.0).contains(&vehicle.speed_m_s()), "{} m/s", vehicle.speed_m_s());
             prop_assert!(world.pack_current_A.abs() < 100.0);
         }
+        let (pack, vehicle) = (world.pack().energy(), world.vehicle().ledger());
+        let turned_J = pack.chemical_J.abs() + vehicle.battery_J.abs() + vehicle.potential_J.abs();
+        let scale = turned_J.max(1000.0);
+        prop_assert!(pack.imbalance_J().abs() < 1e-6 * scale, "{} J", pack.imbalance_J());
+        prop_assert!(vehicle.unexplained_J().abs() < 1e-6 * scale, "{} J", vehicle.unexplained_J());
+        prop_assert!((pack.terminal_J - vehicle.battery_J).abs() < 1e-6 * scale);
     }
 
     #[test]

@@ -118,8 +118,7 @@ impl Violation {
     const fn ticks(self) -> u32 {
         match self {
             Self::DriveUnderStopVoltage => 2 * TICKS_PER_S,
-            Self::DriveInSilence
-            | Self::DriveAtNeutralThumb
+            Self::DriveAtNeutralThumb
             | Self::DriveOverTopSpeed
             | Self::DischargeOverLimit
             | Self::ChargeOverLimit
@@ -127,7 +126,8 @@ impl Violation {
             | Self::CellOverVoltage
             | Self::CellUnderVoltage => TICKS_PER_S,
             Self::Backwards => 10,
-            Self::Jolt => 1,
+            // The silence itself is a second long.
+            Self::DriveInSilence | Self::Jolt => 1,
         }
     }
 }

@@ -73,11 +73,12 @@ fn an_interrupted_campaign_writes_what_is_finished() {
         Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success()
     );
     let out = child.wait_with_output().unwrap();
-    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    assert_eq!(out.status.code(), Some(130), "{}", String::from_utf8_lossy(&out.stderr));
     let told: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
     let rows = bench.read("rides.csv").iter().filter(|&&byte| byte == b'\n').count();
     assert_eq!(told["rides"].as_u64().unwrap(), u64::try_from(rows - 1).unwrap());
     assert!(rows < 100_000);
+    assert_eq!(told["rides_asked"], 100_000);
 }
 
 /// The most memory that a campaign of so many short rides has had, as its kernel counts it.

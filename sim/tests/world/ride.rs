@@ -124,10 +124,50 @@ fn an_interrupted_ride_writes_what_was_ridden() {
         Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success()
     );
     let out = child.wait_with_output().unwrap();
-    assert!(out.status.success());
+    assert_eq!(out.status.code(), Some(130));
     let told: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
     assert_eq!(told["ending"], "interrupted");
     let rows = bench.read("log.csv").iter().filter(|&&byte| byte == b'\n').count();
     assert_eq!(told["rows"].as_u64().unwrap(), u64::try_from(rows - 1).unwrap());
     bench.run(&["replay", "log.csv"]).success();
+}
+
+#[test]
+fn a_ride_of_a_campaign_can_be_ridden_alone() {
+    let bench = Bench::new();
+    bench.run(&["campaign", "--rides", "2", "--range-every", "0", "--out", "rides.csv"]).success();
+    let mut rows = csv::Reader::from_reader(std::io::Cursor::new(bench.read("rides.csv")));
+    let header = rows.headers().unwrap().clone();
+    let at = |name: &str| header.iter().position(|column| column == name).unwrap();
+    let row = rows.records().nth(1).unwrap().unwrap();
+    let told = bench.json(&["ride", "--drawn", "--seed", &row[at("seed")]]);
+    assert_eq!(told["ending"], row[at("ending")]);
+    let km = told["true_distance_km"].as_f64().unwrap();
+    assert!((km - row[at("distance_km")].parse::<f64>().unwrap()).abs() < 1e-4, "{km}");
+}
+
+#[test]
+fn a_hill_too_steep_is_no_empty_pack() {
+    let bench = Bench::new();
+    let hill = "[[segment]]\nlength_m = 200\n[[segment]]\nlength_m = 500\ngrade_percent = 30\n";
+    std::fs::write(bench.path("hill.toml"), hill).unwrap();
+    let told = bench.json(&["ride", "--route", "hill.toml"]);
+    assert_eq!(told["ending"], "stuck");
+    assert!(told["true_soc_at_end"].as_f64().unwrap() > 0.9);
+}
+
+#[test]
+fn a_schedule_that_does_not_begin_at_nothing_is_ridden_all_the_same() {
+    let bench = Bench::new();
+    let ridden = |from_s: u32| {
+        let rows = [(0, 0), (20, 20), (40, 20), (60, 0)];
+        let rows = rows.map(|(time_s, km_h)| format!("{},{km_h}\n", time_s + from_s));
+        let text = format!("time_s,speed_km_h\n{}", rows.concat());
+        std::fs::write(bench.path("schedule.csv"), text).unwrap();
+        bench.json(&["ride", "--route", "schedule.csv"])["true_distance_km"].as_f64().unwrap()
+    };
+    let km = ridden(0);
+    assert!(km > 0.15, "{km} km");
+    // Times a hundred seconds later round otherwise; a rider makes a hand's breadth of that.
+    assert!((ridden(100) - km).abs() < 1e-3);
 }

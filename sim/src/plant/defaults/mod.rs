@@ -11,7 +11,7 @@ mod tests;
 
 pub use sheet::{BoardSheet, MotorSheet};
 
-use sheet::MOST_MOTOR_A;
+use sheet::{MOST_BATTERY_A, MOST_MOTOR_A};
 
 use crate::plant::body::Body;
 use crate::plant::gear::Gear;
@@ -180,8 +180,10 @@ fn controller(board: &BoardSheet, sheet: &MotorSheet, max_motor_A: f64) -> Motor
     let nominal_V = board.pack_nominal_V;
     MotorController {
         max_motor_A,
-        max_battery_A: sheet.max_battery_A.unwrap_or(board.max_discharge_A),
-        max_regen_A: sheet.max_regen_A.unwrap_or(board.max_charge_A),
+        max_battery_A: sheet
+            .max_battery_A
+            .unwrap_or_else(|| board.max_discharge_A.clamp(0.1, MOST_BATTERY_A)),
+        max_regen_A: sheet.max_regen_A.unwrap_or_else(|| board.max_charge_A.min(MOST_BATTERY_A)),
         // 3.10 to 2.81 V for a cell of 3.6 V, 2.75 to 2.50 V for one of 3.2 V. Common practice,
         // no source.
         undervoltage: FoldBack { full: 0.86 * nominal_V, none: 0.78 * nominal_V },

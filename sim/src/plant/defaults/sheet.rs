@@ -58,24 +58,27 @@ impl BoardSheet {
     /// # Errors
     /// [`OutOfRange`] for the first that does not.
     pub fn check(&self) -> Result<(), OutOfRange> {
-        within("mass_kg", self.mass_kg, (5.0, 300.0))?;
-        within("wheel_diameter_m", self.wheel_diameter_m, (0.03, 0.8))?;
-        within("rolling_resistance", self.rolling_resistance, (0.0005, 0.2))?;
-        within("drag_area_m2", self.drag_area_m2, (0.05, 2.0))?;
-        within("drivetrain_efficiency", self.drivetrain_efficiency, (0.3, 0.98))?;
+        within("mass_kg", self.mass_kg, (1.0, 1000.0))?;
+        within("wheel_diameter_m", self.wheel_diameter_m, (0.02, 1.5))?;
+        within("rolling_resistance", self.rolling_resistance, (0.0005, 0.3))?;
+        within("drag_area_m2", self.drag_area_m2, (0.01, 5.0))?;
+        within("drivetrain_efficiency", self.drivetrain_efficiency, (0.05, 1.0))?;
         let series = f64::from(self.series_cells);
         within("series_cells", series, (1.0, 60.0))?;
-        within("pack_nominal_V", self.pack_nominal_V, (3.0, 250.0))?;
-        within("nominal voltage of a cell", self.pack_nominal_V / series, (1.5, 4.5))?;
+        within("pack_nominal_V", self.pack_nominal_V, (0.5, 360.0))?;
+        within("nominal voltage of a cell", self.pack_nominal_V / series, (0.5, 6.0))?;
         within("top_speed_m_s", self.top_speed_m_s, (1.0, 40.0))?;
         within("full_current_m_s2", self.full_current_m_s2, (0.1, 10.0))?;
-        within("max_discharge_A", self.max_discharge_A, (0.1, 1000.0))?;
-        within("max_charge_A", self.max_charge_A, (0.0, 1000.0))
+        within("max_discharge_A", self.max_discharge_A, (0.01, 400_000.0))?;
+        within("max_charge_A", self.max_charge_A, (0.0, 400_000.0))
     }
 }
 
 /// More than any motor of such a board takes.
 pub(super) const MOST_MOTOR_A: f64 = 1000.0;
+
+/// More than any motor controller of such a board takes from its pack or gives back.
+pub(super) const MOST_BATTERY_A: f64 = 1000.0;
 
 impl MotorSheet {
     /// Whether all given values lie in their ranges.
@@ -91,8 +94,8 @@ impl MotorSheet {
         given("winding_ohm", self.winding_ohm, (0.001, 5.0))?;
         given("gear_ratio", self.gear_ratio, (0.5, 20.0))?;
         given("max_motor_A", self.max_motor_A, (0.1, MOST_MOTOR_A))?;
-        given("max_battery_A", self.max_battery_A, (0.1, 1000.0))?;
-        given("max_regen_A", self.max_regen_A, (0.0, 1000.0))?;
+        given("max_battery_A", self.max_battery_A, (0.1, MOST_BATTERY_A))?;
+        given("max_regen_A", self.max_regen_A, (0.0, MOST_BATTERY_A))?;
         given("idle_W", self.idle_W, (0.0, 100.0))
     }
 }

@@ -105,7 +105,7 @@ fn a_sheet_that_cannot_be_is_refused_by_name() {
     let sheet = MotorSheet { winding_ohm: Some(0.0), ..MotorSheet::default() };
     let error = complete(&board(), &sheet).unwrap_err();
     assert_eq!(error.to_string(), "winding_ohm is 0; 0.001 to 5 is allowed");
-    let board = BoardSheet { series_cells: 20, pack_nominal_V: 20.0, ..board() };
+    let board = BoardSheet { series_cells: 60, pack_nominal_V: 20.0, ..board() };
     let error = complete(&board, &MotorSheet::default()).unwrap_err();
     assert_eq!(error.quantity, "nominal voltage of a cell");
 }

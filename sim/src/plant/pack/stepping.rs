@@ -16,6 +16,9 @@ pub(crate) const LONGS: usize = 2 * LONG;
 /// The same with short lags.
 pub(crate) const SHORTS: usize = 2 * (LAGS.len() - LONG);
 
+/// Far more than a short circuit gives; keeps arithmetic finite.
+const MOST_A: f64 = 1e5;
+
 /// What the past currents have left behind; common to all groups.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct States {
@@ -78,7 +81,7 @@ impl Pack {
     /// terminal voltage (V). A current that is no number counts as none.
     #[inline]
     pub fn step(&mut self, current_A: f64) -> f64 {
-        let current_A = if current_A.is_finite() { current_A } else { 0.0 };
+        let current_A = if current_A.is_finite() { current_A.clamp(-MOST_A, MOST_A) } else { 0.0 };
         let (interval, accounts, states) = (&self.interval, &mut self.accounts, &mut self.states);
         let surface_V = self.voltages.surface_V - interval.surface_ohm * current_A;
         let voltage_V = self.voltages.emf_V - interval.resistance_ohm * current_A;
