@@ -26,7 +26,7 @@ pub struct Account {
     /// By where it went, in watt-hours, in the order of the way from the cells to the road.
     energy_Wh: Vec<(&'static str, f64)>,
     terminal_Wh: f64,
-    violations: Vec<(&'static str, u32)>,
+    violations: Vec<(&'static str, u32, f64)>,
 }
 
 impl Account {
@@ -82,8 +82,12 @@ impl Account {
         .into_iter()
         .map(|(name, joules)| (name, joules / J_PER_WH))
         .collect();
-        self.violations =
-            world.violations().iter().map(|(kind, count)| (kind.name(), count)).collect();
+        let violations = world.violations();
+        self.violations = violations
+            .iter()
+            .zip(violations.seconds())
+            .map(|((kind, count), (_, seconds))| (kind.name(), count, seconds))
+            .collect();
     }
 
     fn how_it_ended(&self) -> &'static str {
@@ -106,11 +110,12 @@ impl Account {
             .iter()
             .map(|(name, wh)| (name.replace(", ", "_").replace(' ', "_"), json!(wh)))
             .collect();
-        let violations: Map<_, _> = self
-            .violations
-            .iter()
-            .map(|(name, count)| ((*name).to_owned(), json!(count)))
-            .collect();
+        let by_name = |value: fn(u32, f64) -> Value| -> Map<_, _> {
+            let named = self.violations.iter();
+            named.map(|(name, count, s)| ((*name).to_owned(), value(*count, *s))).collect()
+        };
+        let violations = by_name(|count, _| json!(count));
+        let lasted = by_name(|_, seconds| json!(seconds));
         json!({
             "seed": seed,
             "ending": self.how_it_ended(),
@@ -127,6 +132,7 @@ impl Account {
             "energy_from_pack_Wh": self.terminal_Wh,
             "energy_Wh": energy,
             "violations": violations,
+            "violations_s": lasted,
         })
     }
 }
@@ -163,8 +169,9 @@ impl fmt::Display for Account {
                 writeln!(f, "    {wh:7.1}  {name}")?;
             }
         }
-        for (name, count) in self.violations.iter().filter(|(_, count)| *count > 0) {
-            writeln!(f, "  should not have happened: {} ({count}x)", name.replace('_', " "))?;
+        for (name, count, seconds) in self.violations.iter().filter(|(_, count, _)| *count > 0) {
+            let name = name.replace('_', " ");
+            writeln!(f, "  should not have happened: {name} ({count}x, {seconds:.1} s)")?;
         }
         Ok(())
     }

@@ -21,14 +21,15 @@ impl Route {
     /// Every fault of the text, each with its line.
     pub fn read_toml(text: &str, file: &Path) -> Result<Self, RouteFileError> {
         let (root, errors) = DeTable::parse_recoverable(text);
+        let lines = Lines::of(text);
         if !errors.is_empty() {
             let fault = |error: &toml::de::Error| {
-                let line = error.span().map_or(1, |span| line_of(text, span.start));
+                let line = error.span().map_or(1, |span| lines.at(span.start));
                 FileFault::at(line, error.message().replace('\n', " "))
             };
             return Err(RouteFileError::new(file, errors.iter().map(fault).collect()));
         }
-        let mut taking = Taking { text, faults: Vec::new() };
+        let mut taking = Taking { lines, faults: Vec::new() };
         let mut draft = Draft { name: stem(file), ..Draft::default() };
         let root = root.get_ref();
         for (key, value) in root {
@@ -50,12 +51,12 @@ impl Route {
 type Pair<'d, 't> = (&'d Spanned<toml::de::DeString<'t>>, &'d Spanned<DeValue<'t>>);
 
 /// Takes a document apart.
-struct Taking<'t> {
-    text: &'t str,
+struct Taking {
+    lines: Lines,
     faults: Vec<FileFault>,
 }
 
-impl Taking<'_> {
+impl Taking {
     /// The parts of a list of tables.
     fn list(
         &mut self,
@@ -106,12 +107,23 @@ impl Taking<'_> {
     }
 
     fn line<T>(&self, spanned: &Spanned<T>) -> usize {
-        line_of(self.text, spanned.span().start)
+        self.lines.at(spanned.span().start)
     }
 }
 
-fn line_of(text: &str, at: usize) -> usize {
-    text.bytes().take(at).filter(|&byte| byte == b'\n').count() + 1
+/// Where the lines of a text end, so that a place in it is found without counting from the top.
+struct Lines(Vec<usize>);
+
+impl Lines {
+    fn of(text: &str) -> Self {
+        let ends = text.bytes().enumerate().filter(|(_, byte)| *byte == b'\n').map(|(at, _)| at);
+        Self(ends.collect())
+    }
+
+    /// The line, from 1, of the byte at `at`.
+    fn at(&self, at: usize) -> usize {
+        self.0.partition_point(|&end| end < at) + 1
+    }
 }
 
 fn value_of(value: &DeValue<'_>) -> Value {

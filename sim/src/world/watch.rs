@@ -134,14 +134,23 @@ impl Violation {
 
 const KINDS: usize = Violation::ALL.len();
 
-/// How often each kind happened.
+/// How often each kind happened, and for how long.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Violations([u32; KINDS]);
+pub struct Violations {
+    counts: [u32; KINDS],
+    /// Ticks from the moment that each began to count.
+    ticks: [u64; KINDS],
+}
 
 impl Violations {
     /// Each kind with its count, those that never happened as well.
     pub fn iter(&self) -> impl Iterator<Item = (Violation, u32)> {
-        Violation::ALL.into_iter().zip(self.0)
+        Violation::ALL.into_iter().zip(self.counts)
+    }
+
+    /// Each kind with the seconds that it lasted, beyond those that it takes to count.
+    pub fn seconds(&self) -> impl Iterator<Item = (Violation, f64)> {
+        Violation::ALL.into_iter().zip(self.ticks).map(|(kind, ticks)| (kind, seconds(ticks)))
     }
 
     /// How often it happened.
@@ -153,8 +162,11 @@ impl Violations {
     /// All of both.
     #[must_use]
     pub fn and(mut self, other: &Self) -> Self {
-        for (count, more) in self.0.iter_mut().zip(other.0) {
+        for (count, more) in self.counts.iter_mut().zip(other.counts) {
             *count = count.saturating_add(more);
+        }
+        for (ticks, more) in self.ticks.iter_mut().zip(other.ticks) {
+            *ticks = ticks.saturating_add(more);
         }
         self
     }
@@ -162,7 +174,7 @@ impl Violations {
     /// All kinds together.
     #[must_use]
     pub fn total(&self) -> u32 {
-        self.0.iter().fold(0, |sum: u32, &count| sum.saturating_add(count))
+        self.counts.iter().fold(0, |sum: u32, &count| sum.saturating_add(count))
     }
 }
 
@@ -254,12 +266,13 @@ impl Watch {
         }
         self.broken_before = broken;
         for (at, kind) in Violation::ALL.into_iter().enumerate() {
-            if let Some((held, count)) =
-                self.broken_for.get_mut(at).zip(self.violations.0.get_mut(at))
-            {
+            let Violations { counts, ticks } = &mut self.violations;
+            let sums = counts.get_mut(at).zip(ticks.get_mut(at));
+            if let Some((held, (count, ticks))) = self.broken_for.get_mut(at).zip(sums) {
                 let is_broken = broken & kind.bit() != 0;
                 *held = if is_broken { held.saturating_add(1) } else { 0 };
                 *count += u32::from(*held == kind.ticks());
+                *ticks += u64::from(*held >= kind.ticks());
             }
         }
     }
@@ -330,4 +343,9 @@ impl Watch {
             && self.rolled_for > TICKS_PER_S
             && (felt_m_s2 - before_m_s2).abs() > JOLT_M_S2
     }
+}
+
+#[allow(clippy::cast_precision_loss, reason = "ticks of a campaign lie far below 2^53")]
+fn seconds(ticks: u64) -> f64 {
+    ticks as f64 / f64::from(TICKS_PER_S)
 }

@@ -2,6 +2,7 @@
 
 #![allow(non_snake_case, reason = "quantities carry their unit's own symbol")]
 
+mod bytes;
 mod campaign;
 mod ride;
 
