@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Functions that a machine's own library computes, and collections without an order.
-const ELSEWHERE: [&str; 23] = [
+const ELSEWHERE: &[&str] = &[
     ".exp()",
     ".exp2()",
     ".exp_m1()",
@@ -23,7 +23,8 @@ const ELSEWHERE: [&str; 23] = [
     ".sinh()",
     ".cosh()",
     ".tanh()",
-    ".pow",
+    ".powf(",
+    ".powi(",
     ".cbrt()",
     ".hypot(",
     "HashMap",
