@@ -5,24 +5,8 @@
 use std::fmt;
 use std::path::{Path, PathBuf};
 
-/// One fault, and the line where it stands.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct FileFault {
-    /// Counted from 1; none where something is missing rather than wrong.
-    pub line: Option<usize>,
-    /// What is wrong: quantity, value, what is allowed.
-    pub what: String,
-}
-
-impl FileFault {
-    pub(super) fn of_file(what: String) -> Self {
-        Self { line: None, what }
-    }
-
-    pub(super) fn at(line: usize, what: String) -> Self {
-        Self { line: Some(line), what }
-    }
-}
+pub use crate::file_fault::FileFault;
+use crate::file_fault::tell;
 
 /// A file that cannot be used: every fault of it, one line each.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -49,15 +33,7 @@ const MOST_TOLD: usize = 8;
 
 impl fmt::Display for RouteFileError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (index, FileFault { line, what }) in self.faults.iter().take(MOST_TOLD).enumerate() {
-            if index > 0 {
-                writeln!(f)?;
-            }
-            match line {
-                Some(line) => write!(f, "{}:{line}: {what}", self.file.display())?,
-                None => write!(f, "{}: {what}", self.file.display())?,
-            }
-        }
+        tell(f, &self.file, self.faults.get(..MOST_TOLD).unwrap_or(&self.faults))?;
         match self.faults.len().saturating_sub(MOST_TOLD) {
             0 => Ok(()),
             more => write!(f, "\nand {more} more"),
