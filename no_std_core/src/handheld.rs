@@ -11,16 +11,17 @@
 //! what to show.
 
 use crate::board::Board;
-use crate::charge::{Charge, Estimate, Quanta, Rest};
+use crate::charge::{Charge, Estimate, Quanta};
+use crate::math::scale_wide;
 use crate::range::{Leg, PackNow, Range, Remaining, Ridden, Usable};
 use crate::store::Life;
 use crate::telemetry::Telemetry;
 use crate::throttle::{Conditions, Demand, Settings, Throttle};
 use crate::time::{Duration, Instant};
-use crate::units::{Celsius, Coulombs, Joules, Metres, Ratio, Volts};
+use crate::units::{Amperes, Joules, Metres, Ratio, Volts};
 
 /// How things stand, to be shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Status {
     /// The charge, with the interval that holds it nine times in ten.
@@ -33,8 +34,8 @@ pub struct Status {
     pub range: Remaining,
     /// What can be had from the pack.
     pub usable: Usable,
-    /// Whether the pack rests, and since when.
-    pub rest: Rest,
+    /// For how long the pack has been still; nothing where charge moves.
+    pub still_for: Option<Duration>,
     /// How old the newest telemetry is; nothing where there has been none, or the clock stepped
     /// back since.
     pub telemetry_age: Option<Duration>,
@@ -43,7 +44,7 @@ pub struct Status {
 }
 
 /// The results of a tick.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Output {
     /// What to ask of the motor controller, and why no more.
@@ -53,14 +54,14 @@ pub struct Output {
 }
 
 /// The frame that was last believed, and when it came.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 struct Heard {
     at: Instant,
     frame: Telemetry,
 }
 
 /// A handheld: everything that it knows between two ticks.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Handheld<'b> {
     board: &'b Board,
     settings: &'b Settings,
@@ -68,8 +69,8 @@ pub struct Handheld<'b> {
     range: Range,
     throttle: Throttle,
     heard: Option<Heard>,
-    /// A voltage above all that the pack can have, in the newest frame.
-    surge: Option<Volts>,
+    /// What the throttle is told of the pack and the board; its age and the charge move on.
+    conditions: Conditions,
     implausible_frames: u32,
 }
 
@@ -86,7 +87,7 @@ impl<'b> Handheld<'b> {
             range: Range::new(board, life.map(|life| life.consumption)),
             throttle: Throttle::new(),
             heard: None,
-            surge: None,
+            conditions: Conditions::default(),
             implausible_frames: 0,
         }
     }
@@ -97,23 +98,48 @@ impl<'b> Handheld<'b> {
     /// came. To be called some 50 times a second. A late call, the same instant twice, a clock
     /// that steps back, no frame for hours and a counter that restarts are all normal: what is
     /// not known makes the estimate less certain and the demand smaller.
+    #[inline(never)]
     pub fn tick(&mut self, now: Instant, thumb: u16, telemetry: Option<&Telemetry>) -> Output {
         if let Some(frame) = telemetry {
             match frame.checked(self.board) {
-                Ok(frame) => {
-                    self.surge = None;
-                    self.hear(now, frame);
-                }
-                Err(_) => {
-                    let full = self.board.cell().highest.times(self.board.pack().series);
-                    self.surge = Some(frame.pack_voltage).filter(|&volts| volts > full);
-                    self.implausible_frames = self.implausible_frames.saturating_add(1);
-                }
+                Ok(frame) => self.hear(now, &frame),
+                Err(_) => self.doubt(frame),
             }
         }
-        let age = self.heard.and_then(|heard| now.since(heard.at));
-        let demand = self.throttle.tick(now, thumb, &self.conditions(now, age), self.settings);
-        Output { demand, status: self.status(now, age) }
+        let age = self.heard.as_ref().and_then(|heard| now.since(heard.at));
+        let charge = self.charge.estimate_at(now, self.board);
+        self.conditions.charge_high = charge.high;
+        self.conditions.telemetry_age = age;
+        let demand = self.throttle.tick(now, thumb, &self.conditions, self.settings);
+        let status = Status {
+            charge,
+            capacity_share: self.charge.capacity_share(),
+            heard: self.charge.is_known(),
+            range: self.range.remaining(),
+            usable: self.range.usable(),
+            still_for: self.charge.rest().still_for(now),
+            telemetry_age: age,
+            implausible_frames: self.implausible_frames,
+        };
+        Output { demand, status }
+    }
+
+    /// The charge, for a look inside.
+    #[must_use]
+    pub const fn charge(&self) -> &Charge {
+        &self.charge
+    }
+
+    /// The range, for a look inside.
+    #[must_use]
+    pub const fn range(&self) -> &Range {
+        &self.range
+    }
+
+    /// The throttle, for a look inside.
+    #[must_use]
+    pub const fn throttle(&self) -> &Throttle {
+        &self.throttle
     }
 
     /// What has to outlive a power cut; nothing before the pack has been heard of.
@@ -124,12 +150,25 @@ impl<'b> Handheld<'b> {
         Some(Life { pack_mark: self.board.pack_mark(), charge, consumption })
     }
 
-    fn hear(&mut self, now: Instant, frame: Telemetry) {
-        let drawn = self.charge.hear(now, &frame, self.board);
-        let leg = self
-            .heard
-            .zip(drawn)
-            .map_or(Leg::default(), |(before, drawn)| leg(now, &before, &frame, drawn, self.board));
+    /// A frame that cannot be true: nothing of it is used, but for a voltage above all that the
+    /// pack can have, which nobody believes but the limit that it may break.
+    fn doubt(&mut self, frame: &Telemetry) {
+        let full = self.board.cell().highest.times(self.board.pack().series);
+        let surge = Some(frame.pack_voltage).filter(|&volts| volts > full);
+        self.conditions.pack_voltage = surge.or(self.heard.map(|heard| heard.frame.pack_voltage));
+        self.implausible_frames = self.implausible_frames.saturating_add(1);
+    }
+
+    fn hear(&mut self, now: Instant, frame: &Telemetry) {
+        // Of the cells; assumed where nothing measures it, for the limits as well: a pack without
+        // a sensor freezes all the same.
+        let temperature = frame.cell_temperature.unwrap_or(self.board.assumed_temperature());
+        let drawn = self.charge.hear(now, frame, self.board);
+        let still_under = self.charge.still_under();
+        let leg =
+            self.heard.as_ref().zip(drawn).map_or(Leg::default(), |(before, drawn)| {
+                leg(now, before, frame, drawn, still_under)
+            });
         let load = self.range.load().after(
             frame.pack_current,
             drawn.unwrap_or(Quanta::ZERO),
@@ -139,62 +178,56 @@ impl<'b> Handheld<'b> {
         let pack = PackNow {
             charge: self.charge.estimate(),
             capacity_share: self.charge.capacity_share(),
-            temperature: self.temperature(&frame),
+            temperature,
         };
         self.range.ride(now, &Ridden { leg, load, pack }, self.board);
-        self.heard = Some(Heard { at: now, frame });
+        self.conditions.pack_voltage = Some(frame.pack_voltage);
+        self.conditions.pack_current = Some(frame.pack_current);
+        self.conditions.cell_temperature = Some(temperature);
+        self.conditions.speed = frame.speed;
+        self.heard = Some(Heard { at: now, frame: *frame });
     }
+}
 
-    /// Of the cells; assumed where nothing measures it, for the limits as well: a pack without a
-    /// sensor freezes all the same.
-    fn temperature(&self, frame: &Telemetry) -> Celsius {
-        frame.cell_temperature.unwrap_or(self.board.assumed_temperature())
-    }
-
-    fn conditions(&self, now: Instant, telemetry_age: Option<Duration>) -> Conditions {
-        let frame = self.heard.map(|heard| heard.frame);
-        Conditions {
-            // A voltage too high to be true is believed by nobody but the limit that it may break.
-            pack_voltage: self.surge.or(frame.map(|frame| frame.pack_voltage)),
-            pack_current: frame.map(|frame| frame.pack_current),
-            cell_temperature: frame.map(|frame| self.temperature(&frame)),
-            charge_high: self.charge.estimate_at(now, self.board).high,
-            speed: frame.and_then(|frame| frame.speed),
-            telemetry_age,
-        }
-    }
-
-    fn status(&self, now: Instant, telemetry_age: Option<Duration>) -> Status {
-        Status {
-            charge: self.charge.estimate_at(now, self.board),
-            capacity_share: self.charge.capacity_share(),
-            heard: self.charge.is_known(),
-            range: self.range.remaining(),
-            usable: self.range.usable(),
-            rest: self.charge.rest(),
-            telemetry_age,
-            implausible_frames: self.implausible_frames,
-        }
+/// Of all that changes from tick to tick, for a digest of it. Board and settings stay as they are
+/// and have digests of their own.
+impl core::hash::Hash for Handheld<'_> {
+    fn hash<H: core::hash::Hasher>(&self, state: &mut H) {
+        self.charge.hash(state);
+        self.range.hash(state);
+        self.throttle.hash(state);
+        self.heard.hash(state);
+        self.conditions.hash(state);
+        self.implausible_frames.hash(state);
     }
 }
 
 /// What moved since the frame before: the charge at the mean voltage, and the way. Energy that
 /// flows while the board stands (lights, a night, a charger) costs no way and is left out; a push
 /// that the odometer has not noticed yet is not.
-fn leg(now: Instant, before: &Heard, frame: &Telemetry, drawn: Quanta, board: &Board) -> Leg {
+fn leg(
+    now: Instant,
+    before: &Heard,
+    frame: &Telemetry,
+    drawn: Quanta,
+    still_under: Amperes,
+) -> Leg {
     let time = now.since(before.at).unwrap_or(Duration::ZERO);
     let Some(distance) = way(time, &before.frame, frame) else { return Leg::default() };
-    if distance <= Metres::ZERO && frame.pack_current < Charge::still_under(board) {
+    if distance <= Metres::ZERO && frame.pack_current < still_under {
         return Leg::default();
     }
     let volts = before.frame.pack_voltage.to_bits().midpoint(frame.pack_voltage.to_bits());
-    Leg { energy: energy(drawn.to_coulombs(), Volts::from_bits(volts)), distance }
+    Leg { energy: energy(drawn, Volts::from_bits(volts)), distance }
 }
 
-fn energy(charge: Coulombs, volts: Volts) -> Joules {
-    let joules = i128::from(charge.to_bits()).saturating_mul(i128::from(volts.to_bits()))
-        >> Volts::FRACTION_BITS;
-    Joules::from_bits(i64::try_from(joules).unwrap_or(0))
+/// Energy of a charge at a voltage.
+fn energy(charge: Quanta, volts: Volts) -> Joules {
+    /// Joules have 32 fraction bits, volts 16, and a quantum is 2^-17 µC: 2^-1 / 10^6 of the
+    /// product, taken as 2^-19 of it and then 2^51 / (2 · 10^6) in 2^-32 (rounded by 2^-32).
+    const PER_2_19: i32 = 1_125_899_907;
+    let coarse = scale_wide::<19>(charge.count(), volts.to_bits());
+    Joules::from_bits(scale_wide::<32>(coarse, PER_2_19))
 }
 
 /// The way between two frames: by the odometer where both have one and it did not jump, by the
@@ -202,19 +235,20 @@ fn energy(charge: Coulombs, volts: Volts) -> Joules {
 fn way(time: Duration, before: &Telemetry, frame: &Telemetry) -> Option<Metres> {
     /// No small vehicle is faster; an odometer that is has restarted.
     const FASTEST_M_S: i64 = 40;
-    let micros = i64::try_from(time.to_micros()).unwrap_or(i64::MAX);
+    // Twelve days are more than any ride.
+    let micros = i64::try_from(time.to_micros().min(1 << 40)).unwrap_or(0);
     // Metres have 32 fraction bits: 2^32 · 10^-6 is 4295.
-    let most = Metres::from_bits(micros.saturating_mul(4295).saturating_mul(FASTEST_M_S));
+    let most = Metres::from_bits(micros.wrapping_mul(4295 * FASTEST_M_S));
     let by_odometer = before.distance.zip(frame.distance).map(|(from, to)| to - from);
     if let Some(way) = by_odometer.filter(|way| (Metres::ZERO..=most).contains(way)) {
         return Some(way);
     }
     let (from, to) = before.speed.zip(frame.speed)?;
-    // Speeds have 16 fraction bits: the mean times microseconds, over 10^6, times 2^16.
+    /// Speeds have 16 fraction bits, metres 32: 2^16 / 10^6, in 2^-32.
+    const PER_SPEED_MICROSECOND: i32 = 281_474_977;
     let mean = i64::from(from.to_bits().midpoint(to.to_bits()).max(0));
-    let way =
-        i128::from(mean).saturating_mul(i128::from(micros)).saturating_mul(1 << 16) / 1_000_000;
-    Some(Metres::from_bits(i64::try_from(way).unwrap_or(i64::MAX)).min(most))
+    let way = scale_wide::<32>(mean.wrapping_mul(micros), PER_SPEED_MICROSECOND);
+    Some(Metres::from_bits(way).min(most))
 }
 
 #[cfg(test)]

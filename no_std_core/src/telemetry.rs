@@ -6,7 +6,7 @@ use crate::board::Board;
 use crate::units::{Amperes, Celsius, Coulombs, Metres, MetresPerSecond, Ratio, Volts};
 
 /// One frame of measurements, at the time at which it is handed in.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Telemetry {
     /// At the pack's terminals.
@@ -28,7 +28,7 @@ pub struct Telemetry {
 }
 
 /// Why a frame is not believed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Implausible {
     /// A pack voltage that this many cells cannot have.
@@ -44,24 +44,19 @@ impl Telemetry {
     /// # Errors
     /// Where pack voltage or current cannot be true, nothing of the frame is to be used.
     pub fn checked(mut self, board: &Board) -> Result<Self, Implausible> {
-        /// Under this a lithium cell is not sagging but broken or not there. Common practice, no source.
-        const DEAD_CELL: Volts = Volts::from_whole(1);
-        /// No cell stands this far over its highest voltage without having caught fire.
-        const TOO_HIGH: Ratio = Ratio::from_percent(115);
-        let cell = board.cell();
-        let possible = |volts: Volts| volts >= DEAD_CELL && volts <= cell.highest.scaled(TOO_HIGH);
-        if !possible(board.mean_cell(self.pack_voltage)) {
+        let possible = board.possible();
+        if !possible.pack_voltage.contains(&self.pack_voltage) {
             return Err(Implausible::PackVoltage);
         }
-        let most = cell.max_discharge.scaled(Ratio::from_whole(3));
-        if board.cell_current(self.pack_current).magnitude() > most {
+        if self.pack_current.magnitude() > possible.pack_current {
             return Err(Implausible::PackCurrent);
         }
-        let mean = board.mean_cell(self.pack_voltage);
-        // The lowest cell is not above the mean one, but for what the two sensors differ.
-        let sensors = mean.scaled(Ratio::from_percent(3));
-        self.cell_voltage_min =
-            self.cell_voltage_min.filter(|&volts| possible(volts) && volts <= mean + sensors);
+        self.cell_voltage_min = self.cell_voltage_min.filter(|&volts| {
+            let mean = board.mean_cell(self.pack_voltage);
+            // The lowest cell is not above the mean one, but for what the two sensors differ.
+            let sensors = mean.scaled(Ratio::from_percent(3));
+            possible.cell_voltage.contains(&volts) && volts <= mean + sensors
+        });
         let warmth = Celsius::from_whole(-50)..=Celsius::from_whole(120);
         self.cell_temperature = self.cell_temperature.filter(|degrees| warmth.contains(degrees));
         self.speed =

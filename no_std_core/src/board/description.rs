@@ -6,7 +6,7 @@ use crate::math::divide;
 use crate::units::{Amperes, Celsius, Coulombs, Joules, Kilograms, Metres, Ratio, Volts};
 
 /// A board as its builder describes it. Plain data: [`super::Board::new`] checks it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Description {
     /// One cell.
     pub cell: Cell,
@@ -21,7 +21,7 @@ pub struct Description {
 }
 
 /// One cell.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Cell {
     /// Charge between the two voltages when new, drawn slowly.
     pub capacity: Coulombs,
@@ -49,7 +49,7 @@ impl Cell {
 }
 
 /// How the cells are joined, and the voltages that protect them.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Pack {
     /// Groups in series.
     pub series: u8,
@@ -74,7 +74,7 @@ impl Pack {
 }
 
 /// What the pack moves. The three resistances are priors: rides teach better ones.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Vehicle {
     /// Mass with rider.
     pub mass: Kilograms,
@@ -123,7 +123,7 @@ impl Vehicle {
 }
 
 /// How far the measurements may be off. Gains and offsets stay the same for a ride.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Sensors {
     /// One sigma of the current's scale error.
     pub current_gain_error: Ratio,

@@ -8,7 +8,7 @@ use super::Quantity;
 const MOST_FAULTS: usize = 32;
 
 /// One fault. Values are in millionths of the quantity's unit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[non_exhaustive]
 pub enum Fault {
@@ -134,7 +134,7 @@ impl core::fmt::Display for Fault {
 impl core::error::Error for Fault {}
 
 /// All faults of a description.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
 pub struct Faults {
     kept: Vec<Fault, MOST_FAULTS>,
 }

@@ -12,17 +12,59 @@ pub use description::{Cell, Description, Pack, Sensors, Vehicle};
 pub use fault::{Fault, Faults};
 pub use quantity::{Bounds, Quantity};
 
-use crate::math::divide;
+use core::ops::RangeInclusive;
+
+use crate::math::{divide, narrow, scale};
 use crate::units::{Amperes, Celsius, Coulombs, Joules, Ratio, Volts};
 
 /// Rests within this of an end of the curve count as that end: a table's last digit.
 const CURVE_END_TOLERANCE: Volts = Volts::from_milli(2);
 
 /// A checked board, with what the hot paths need prepared. Cannot be made from a bad description.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Board {
     described: Description,
     prior_consumption: Joules,
+    /// 2^30 over the numbers of cells in series and in parallel: a tick does not divide.
+    per_series: i32,
+    per_parallel: i32,
+    possible: Possible,
+}
+
+/// What measurements of this board can be true.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub(crate) struct Possible {
+    pub(crate) cell_voltage: RangeInclusive<Volts>,
+    pub(crate) pack_voltage: RangeInclusive<Volts>,
+    /// Of either sign.
+    pub(crate) pack_current: Amperes,
+}
+
+impl Possible {
+    fn of(described: &Description) -> Self {
+        /// Under this a lithium cell is not sagging but broken or not there. Common practice, no source.
+        const DEAD_CELL: Volts = Volts::from_whole(1);
+        /// No cell stands this far over its highest voltage without having caught fire.
+        const TOO_HIGH: Ratio = Ratio::from_percent(115);
+        let (cell, pack) = (&described.cell, &described.pack);
+        let too_high = cell.highest.scaled(TOO_HIGH);
+        let most = cell.max_discharge.scaled(Ratio::from_whole(3)).to_bits();
+        Self {
+            cell_voltage: DEAD_CELL..=too_high,
+            pack_voltage: DEAD_CELL.times(pack.series)..=too_high.times(pack.series),
+            pack_current: Amperes::from_bits(most.saturating_mul(i32::from(pack.parallel))),
+        }
+    }
+}
+
+const COUNT_BITS: u32 = 30;
+
+/// 2^30 over a number of cells, rounded up, so that whole multiples come out whole; none counts as
+/// one.
+fn reciprocal(count: u8) -> i32 {
+    let count = i64::from(count.max(1));
+    let all = 1_i64 << COUNT_BITS;
+    narrow(all.saturating_add(count.saturating_sub(1)).checked_div(count).unwrap_or(all))
 }
 
 impl Board {
@@ -35,6 +77,7 @@ impl Board {
         clippy::result_large_err,
         reason = "a board is larger still, and without an allocator all its faults have no other place"
     )]
+    #[inline(never)]
     pub fn new(mut described: Description) -> Result<Self, Faults> {
         let mut faults = Faults::default();
         described.check(&mut faults);
@@ -45,10 +88,18 @@ impl Board {
         if !faults.is_empty() {
             return Err(faults);
         }
-        described.cell.resting = described.cell.resting.trimmed(low, high);
-        described.cell.resistance = described.cell.resistance.trimmed(low, high);
+        described.cell.resting.trim(low, high);
+        described.cell.resistance.trim(low, high);
         let prior_consumption = described.vehicle.consumption();
-        Ok(Self { described, prior_consumption })
+        let (series, parallel) = (described.pack.series, described.pack.parallel);
+        let possible = Possible::of(&described);
+        Ok(Self {
+            described,
+            prior_consumption,
+            possible,
+            per_series: reciprocal(series),
+            per_parallel: reciprocal(parallel),
+        })
     }
 
     /// The cell.
@@ -73,6 +124,11 @@ impl Board {
     #[must_use]
     pub const fn sensors(&self) -> &Sensors {
         &self.described.sensors
+    }
+
+    /// What measurements of it can be true.
+    pub(crate) const fn possible(&self) -> &Possible {
+        &self.possible
     }
 
     /// The cell temperature to go by where none is measured.
@@ -106,16 +162,16 @@ impl Board {
         digest.finalize()
     }
 
-    /// A pack voltage as that of its mean cell.
+    /// A pack voltage as that of its mean cell, rounded down.
     #[must_use]
     pub fn mean_cell(&self, pack_voltage: Volts) -> Volts {
-        pack_voltage.per_cell(self.described.pack.series)
+        Volts::from_bits(scale::<COUNT_BITS>(pack_voltage.to_bits(), self.per_series))
     }
 
-    /// A pack current as that of one cell.
+    /// A pack current as that of one cell, rounded down.
     #[must_use]
     pub fn cell_current(&self, pack_current: Amperes) -> Amperes {
-        pack_current.per_cell(self.described.pack.parallel)
+        Amperes::from_bits(scale::<COUNT_BITS>(pack_current.to_bits(), self.per_parallel))
     }
 
     /// The current that empties the full pack in `hours`, from 1 to 255.

@@ -6,7 +6,7 @@
 use super::Fault;
 
 /// What a quantity may be, in millionths of its unit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Bounds {
     /// The lowest value allowed.
     pub lowest: i64,

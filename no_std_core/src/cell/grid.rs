@@ -2,7 +2,7 @@
 //!
 //! Used by its neighbours `resting` and `resistance` while a board is being built.
 
-use crate::math::{between, divide};
+use crate::math::{between, divide, scale};
 use crate::units::{Celsius, Ratio};
 
 /// The value at `x` of the broken line through `points` (rising in `x`); held at its ends.
@@ -18,7 +18,7 @@ pub(super) fn on_broken_line(points: impl Iterator<Item = (i32, i32)>, x: i32) -
                 i64::from(next_x).wrapping_sub(i64::from(last_x)),
                 PART_BITS,
             );
-            return between(last_y, next_y, part, PART_BITS);
+            return between::<PART_BITS>(last_y, next_y, part);
         }
         before = Some((next_x, next_y));
     }
@@ -39,6 +39,30 @@ pub(super) fn place(soc: Ratio, bits: u32) -> (usize, i32) {
     (usize::try_from(step).unwrap_or(0), within >> shift.saturating_sub(PART_BITS))
 }
 
+/// A temperature at which a table is given, and the way to the next one, made ready for look-ups.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) struct Column {
+    pub(super) at: Celsius,
+    /// 2^40 over the way to the next column, rounded up so that the next column is reached; zero
+    /// behind the last one.
+    to_next: i32,
+}
+
+/// The products of [`Column::to_next`] with a difference of temperatures have so many bits more
+/// than a part.
+const RECIPROCAL_BITS: u32 = 40;
+
+impl Column {
+    /// The column at a temperature, the next one being at another, where there is one.
+    pub(super) fn new(at: Celsius, next: Option<Celsius>) -> Self {
+        let reciprocal = |next: Celsius| {
+            let way = i64::from((next - at).to_bits().max(1));
+            divide(1, way, RECIPROCAL_BITS).saturating_add(1)
+        };
+        Self { at, to_next: next.map_or(0, reciprocal) }
+    }
+}
+
 /// Two neighbouring columns of a table by temperature, and the way from the first to the second.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Bracket {
@@ -50,21 +74,18 @@ pub(super) struct Bracket {
 /// The columns around `temperature`, of `columns` that rise in temperature.
 ///
 /// Temperatures beyond the first and last column count as that column's.
-pub(super) fn bracket(columns: impl Iterator<Item = Celsius>, temperature: Celsius) -> Bracket {
-    let mut lower: Option<(usize, Celsius)> = None;
-    for (index, at) in columns.enumerate() {
-        if temperature <= at {
+pub(super) fn bracket(columns: impl Iterator<Item = Column>, temperature: Celsius) -> Bracket {
+    let mut lower: Option<(usize, Column)> = None;
+    for (index, column) in columns.enumerate() {
+        if temperature <= column.at {
             let Some((before, cold)) = lower else {
                 return Bracket { lower: index, upper: index, part: 0 };
             };
-            let part = divide(
-                i64::from((temperature - cold).to_bits()),
-                i64::from((at - cold).to_bits()),
-                PART_BITS,
-            );
-            return Bracket { lower: before, upper: index, part };
+            let along = (temperature - cold.at).to_bits();
+            let part = scale::<{ RECIPROCAL_BITS.saturating_sub(PART_BITS) }>(along, cold.to_next);
+            return Bracket { lower: before, upper: index, part: part.min(1 << PART_BITS) };
         }
-        lower = Some((index, at));
+        lower = Some((index, column));
     }
     let last = lower.map_or(0, |(index, _)| index);
     Bracket { lower: last, upper: last, part: 0 }

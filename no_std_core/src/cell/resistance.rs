@@ -11,6 +11,8 @@ use crate::units::{Celsius, Ohms, Ratio};
 
 const GRID_BITS: u32 = 4;
 const POINTS: usize = (1 << GRID_BITS) + 1;
+/// One step of the grid, in bits of a `Ratio`.
+const STEP: i32 = 1 << (Ratio::FRACTION_BITS - GRID_BITS);
 /// How many temperatures a map may be given at; one more is kept for the cold beyond them.
 pub const MOST_TEMPERATURES: usize = 7;
 
@@ -27,7 +29,7 @@ const BY_TEMPERATURE: [(i32, i32); 6] =
     [(-20, 4197), (-10, 2924), (0, 2093), (10, 1533), (25, 1000), (45, 602)];
 
 /// How long the current has flowed for which a resistance is asked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Pulse {
     /// One second: ohmic drop and charge transfer.
     OneSecond,
@@ -36,7 +38,7 @@ pub enum Pulse {
 }
 
 /// Why points are no resistance map.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[non_exhaustive]
 pub enum ResistanceFault {
@@ -105,15 +107,15 @@ impl core::fmt::Display for ResistanceFault {
 
 impl core::error::Error for ResistanceFault {}
 
-#[derive(Clone, PartialEq, Eq)]
+#[derive(Clone, PartialEq, Eq, Hash)]
 struct Column {
-    at: Celsius,
+    place: grid::Column,
     one_second: [i32; POINTS],
     ten_seconds: [i32; POINTS],
 }
 
 /// Resistance of one cell by charge and temperature.
-#[derive(Clone, PartialEq, Eq)]
+#[derive(Clone, PartialEq, Eq, Hash)]
 pub struct ResistanceMap {
     columns: Vec<Column, { MOST_TEMPERATURES + 1 }>,
 }
@@ -134,6 +136,7 @@ impl ResistanceMap {
     ///
     /// # Errors
     /// The first [`ResistanceFault`] found.
+    #[inline(never)]
     pub fn new(
         soc: &[Ratio],
         temperatures: &[Celsius],
@@ -144,20 +147,25 @@ impl ResistanceMap {
         if let Some(one_second) = one_second {
             check(soc, temperatures, one_second)?;
         }
+        // Never zero: the check has seen a resistance for each.
+        let width = soc.len().max(1);
         let mut columns = Vec::new();
         for (index, &at) in temperatures.iter().enumerate() {
             let row =
-                |table: &[Ohms]| resampled(soc, table.chunks(soc.len()).nth(index).unwrap_or(&[]));
+                |table: &[Ohms]| resampled(soc, table.chunks(width).nth(index).unwrap_or(&[]));
             let ten_seconds = row(ten_seconds);
             let one_second = one_second.map_or_else(
                 || {
-                    ten_seconds
-                        .map(|ohms| scale(ohms, ONE_SECOND_SHARE.to_bits(), Ratio::FRACTION_BITS))
+                    ten_seconds.map(|ohms| {
+                        scale::<{ Ratio::FRACTION_BITS }>(ohms, ONE_SECOND_SHARE.to_bits())
+                    })
                 },
                 row,
             );
+            let next = temperatures.get(index.saturating_add(1)).copied();
+            let place = grid::Column::new(at, next);
             // Cannot fail: the count was checked above.
-            let _ = columns.push(Column { at, one_second, ten_seconds });
+            let _ = columns.push(Column { place, one_second, ten_seconds });
         }
         if let [coldest, next, ..] = columns.as_slice() {
             let colder = colder(coldest, next);
@@ -179,40 +187,42 @@ impl ResistanceMap {
         Self::new(&[Ratio::ZERO], &temperatures, &ohms, None)
     }
 
-    /// The part of the map between two charges, stretched to run from 0 to 1: see
-    /// [`super::RestingCurve::trimmed`].
-    #[must_use]
-    pub fn trimmed(&self, low: Ratio, high: Ratio) -> Self {
-        let mut made = self.clone();
-        for column in &mut made.columns {
-            let at = column.at;
-            let mut place = Ratio::ZERO;
-            for (one, ten) in column.one_second.iter_mut().zip(&mut column.ten_seconds) {
-                let soc = low + (high - low).scaled(place);
-                *one = self.ohms(soc, at, Pulse::OneSecond).to_bits();
-                *ten = self.ohms(soc, at, Pulse::TenSeconds).to_bits();
-                place =
-                    place + Ratio::from_bits(1 << (Ratio::FRACTION_BITS.saturating_sub(GRID_BITS)));
+    /// Cuts the map to the part between two charges, stretched to run from 0 to 1: see
+    /// [`super::RestingCurve::trim`].
+    pub fn trim(&mut self, low: Ratio, high: Ratio) {
+        for column in &mut self.columns {
+            for table in [&mut column.one_second, &mut column.ten_seconds] {
+                let mut place = Ratio::ZERO;
+                let before = *table;
+                for value in table {
+                    let (step, part) = grid::place(low + (high - low).scaled(place), GRID_BITS);
+                    let (from, to) = (entry(&before, step), entry(&before, step.saturating_add(1)));
+                    *value = between::<PART_BITS>(from, to, part);
+                    place = place + Ratio::from_bits(STEP);
+                }
             }
         }
-        made
     }
 
     /// The resistance at `soc` and `temperature` after the current has flowed for `pulse`.
     #[must_use]
     pub fn ohms(&self, soc: Ratio, temperature: Celsius, pulse: Pulse) -> Ohms {
-        let bracket = grid::bracket(self.columns.iter().map(|column| column.at), temperature);
+        let bracket = grid::bracket(self.columns.iter().map(|column| column.place), temperature);
         let (step, part) = grid::place(soc, GRID_BITS);
         let at = |column: usize| {
-            let table = self.columns.get(column).map(|column| match pulse {
+            let Some(column) = self.columns.get(column) else { return 0 };
+            let table = match pulse {
                 Pulse::OneSecond => &column.one_second,
                 Pulse::TenSeconds => &column.ten_seconds,
-            });
-            let entry = |step: usize| table.and_then(|table| table.get(step)).copied().unwrap_or(0);
-            between(entry(step), entry(step.saturating_add(1)), part, PART_BITS)
+            };
+            between::<PART_BITS>(entry(table, step), entry(table, step.saturating_add(1)), part)
         };
-        Ohms::from_bits(between(at(bracket.lower), at(bracket.upper), bracket.part, PART_BITS))
+        Ohms::from_bits(between::<PART_BITS>(at(bracket.lower), at(bracket.upper), bracket.part))
     }
+}
+
+fn entry(table: &[i32; POINTS], step: usize) -> i32 {
+    table.get(step).copied().unwrap_or(0)
 }
 
 fn check(soc: &[Ratio], temperatures: &[Celsius], ohms: &[Ohms]) -> Result<(), ResistanceFault> {
@@ -240,7 +250,7 @@ fn resampled(soc: &[Ratio], ohms: &[Ohms]) -> [i32; POINTS] {
     for value in &mut even {
         *value =
             grid::on_broken_line(soc.iter().zip(ohms).map(|(s, r)| (s.to_bits(), r.to_bits())), at);
-        at = at.saturating_add(1 << (Ratio::FRACTION_BITS.saturating_sub(GRID_BITS)));
+        at = at.saturating_add(STEP);
     }
     even
 }
@@ -248,17 +258,17 @@ fn resampled(soc: &[Ratio], ohms: &[Ohms]) -> [i32; POINTS] {
 /// A column 20 K below the coldest, by the growth from the second coldest to the coldest:
 /// whole powers of it, and the rest of the way in a straight line.
 fn colder(coldest: &Column, next: &Column) -> Column {
-    let span_milli_k = (next.at - coldest.at).to_milli().max(1);
+    let span_milli_k = (next.place.at - coldest.place.at).to_milli().max(1);
     let continued = |cold: i32, warm: i32| {
         // A resistance that falls in the cold would be a fault of the table; it is not continued.
         let growth = divide(i64::from(cold.max(warm)), i64::from(warm), PART_BITS);
         let (mut value, mut left) = (cold, COLDER_BY_K.saturating_mul(1000));
         while left >= span_milli_k {
-            value = scale(value, growth, PART_BITS);
+            value = scale::<PART_BITS>(value, growth);
             left = left.saturating_sub(span_milli_k);
         }
         let part = divide(i64::from(left), i64::from(span_milli_k), PART_BITS);
-        between(value, scale(value, growth, PART_BITS), part, PART_BITS)
+        between::<PART_BITS>(value, scale::<PART_BITS>(value, growth), part)
     };
     let both = |cold: &[i32; POINTS], warm: &[i32; POINTS]| {
         let mut made = *cold;
@@ -267,8 +277,9 @@ fn colder(coldest: &Column, next: &Column) -> Column {
         }
         made
     };
+    let at = coldest.place.at + -crate::units::Kelvins::from_whole(COLDER_BY_K);
     Column {
-        at: coldest.at + -crate::units::Kelvins::from_whole(COLDER_BY_K),
+        place: grid::Column::new(at, Some(coldest.place.at)),
         one_second: both(&coldest.one_second, &next.one_second),
         ten_seconds: both(&coldest.ten_seconds, &next.ten_seconds),
     }

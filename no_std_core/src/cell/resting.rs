@@ -7,7 +7,7 @@
 use heapless::Vec;
 
 use super::grid::{self, Bracket, PART_BITS};
-use crate::math::{between, divide, narrow, scale};
+use crate::math::{between, divide, scale};
 use crate::units::{Celsius, Ratio, Volts};
 
 const GRID_BITS: u32 = 7;
@@ -18,7 +18,7 @@ const STEP: i32 = 1 << (Ratio::FRACTION_BITS - GRID_BITS);
 pub const MOST_COLUMNS: usize = 4;
 
 /// Why points are no resting-voltage curve.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[non_exhaustive]
 pub enum CurveFault {
@@ -55,6 +55,13 @@ pub enum CurveFault {
         /// The lower one that follows.
         given: Volts,
     },
+    /// A voltage that no cell has, or that the table does not hold: under 0 or not under 8 V.
+    VoltageOutOfRange {
+        /// Which point, counted from 0.
+        point: usize,
+        /// What was given.
+        given: Volts,
+    },
     /// Temperatures that do not rise from column to column.
     TemperatureNotRising {
         /// The temperature that is not above the one before it.
@@ -67,7 +74,9 @@ impl CurveFault {
     #[must_use]
     pub const fn point(&self) -> Option<usize> {
         match self {
-            Self::ChargeNotRising { point, .. } | Self::VoltageFalls { point, .. } => Some(*point),
+            Self::ChargeNotRising { point, .. }
+            | Self::VoltageFalls { point, .. }
+            | Self::VoltageOutOfRange { point, .. } => Some(*point),
             Self::TooFewPoints { .. }
             | Self::WrongColumnCount { .. }
             | Self::EndMissing { .. }
@@ -104,6 +113,12 @@ impl core::fmt::Display for CurveFault {
                 given.to_f64(),
                 before.to_f64()
             ),
+            Self::VoltageOutOfRange { point, given } => write!(
+                f,
+                "point {}: {:.4} V is outside 0 to 8 V",
+                point.saturating_add(1),
+                given.to_f64()
+            ),
             Self::TemperatureNotRising { given } => {
                 write!(f, "temperature {} degC is given twice or out of order", given.to_f64())
             }
@@ -113,20 +128,32 @@ impl core::fmt::Display for CurveFault {
 
 impl core::error::Error for CurveFault {}
 
-#[derive(Clone, PartialEq, Eq)]
+#[derive(Clone, PartialEq, Eq, Hash)]
 struct Column {
-    at: Celsius,
-    /// Volts in their own bits; an array of newtypes would hide that the search runs on integers.
-    volts: [i32; POINTS],
+    place: grid::Column,
+    volts: Table,
+}
+
+/// Voltages on the grid in steps of 2^-13 V (0.12 mV): a table takes half of what volts would, and
+/// reaches to 8 V.
+type Table = [u16; POINTS];
+
+/// How many bits of `Volts` a table leaves out.
+const COARSER_BITS: u32 = Volts::FRACTION_BITS - 13;
+
+/// The nearest step of a table.
+fn coarse(volts_bits: i32) -> u16 {
+    let nearest = volts_bits.saturating_add(1 << (COARSER_BITS - 1)) >> COARSER_BITS;
+    u16::try_from(nearest.max(0)).unwrap_or(u16::MAX)
 }
 
 /// Resting voltage over state of charge at up to four temperatures; never falling in charge.
-#[derive(Clone, PartialEq, Eq)]
+#[derive(Clone, PartialEq, Eq, Hash)]
 pub struct RestingCurve {
     columns: Vec<Column, MOST_COLUMNS>,
     /// Integral of the voltage from empty to each grid point, in volts times charge, at the
     /// column nearest to 25 °C: what a unit of capacity holds.
-    energy: [i32; POINTS],
+    energy: Table,
 }
 
 impl core::fmt::Debug for RestingCurve {
@@ -141,6 +168,7 @@ impl RestingCurve {
     ///
     /// # Errors
     /// The first [`CurveFault`] found.
+    #[inline(never)]
     pub fn new(soc: &[Ratio], columns: &[(Celsius, &[Volts])]) -> Result<Self, CurveFault> {
         check_charges(soc)?;
         if columns.is_empty() || columns.len() > MOST_COLUMNS {
@@ -148,48 +176,47 @@ impl RestingCurve {
         }
         let mut made = Vec::new();
         let mut before: Option<Celsius> = None;
-        for &(at, volts) in columns {
+        for (index, &(at, volts)) in columns.iter().enumerate() {
             if before.is_some_and(|colder| at <= colder) {
                 return Err(CurveFault::TemperatureNotRising { given: at });
             }
             check_voltages(soc, volts)?;
             before = Some(at);
+            let next = columns.get(index.saturating_add(1)).map(|&(at, _)| at);
             // Cannot fail: the count was checked above.
-            let _ = made.push(Column { at, volts: resampled(soc, volts) });
+            let _ = made
+                .push(Column { place: grid::Column::new(at, next), volts: resampled(soc, volts) });
         }
         let energy = integrated(&made);
         Ok(Self { columns: made, energy })
     }
 
-    /// The part of the curve between two charges, stretched so that it runs from 0 to 1 again:
+    /// Cuts the curve to the part between two charges, stretched so that it runs from 0 to 1 again:
     /// what a pack has that is used between narrower voltages than the table was made for.
     /// Charges that are not `low < high` within 0 to 1 leave the curve as it is.
-    #[must_use]
-    pub fn trimmed(&self, low: Ratio, high: Ratio) -> Self {
+    pub fn trim(&mut self, low: Ratio, high: Ratio) {
         let whole = low == Ratio::ZERO && high == Ratio::ONE;
         if whole || low < Ratio::ZERO || high > Ratio::ONE || low >= high {
-            return self.clone();
+            return;
         }
-        let mut columns = Vec::new();
-        for column in &self.columns {
-            let at = self.at(column.at);
-            let mut volts = [0; POINTS];
+        for column in &mut self.columns {
             let mut place = Ratio::ZERO;
-            for value in &mut volts {
-                *value = at.voltage(low + (high - low).scaled(place)).to_bits();
+            // One at a time and in place: a curve is large for a small stack.
+            let before = column.volts;
+            for value in &mut column.volts {
+                let (step, part) = grid::place(low + (high - low).scaled(place), GRID_BITS);
+                let (from, to) = (entry(&before, step), entry(&before, step.saturating_add(1)));
+                *value = coarse(between::<PART_BITS>(from, to, part));
                 place = place + Ratio::from_bits(STEP);
             }
-            // Cannot fail: as many columns as before.
-            let _ = columns.push(Column { at: column.at, volts });
         }
-        let energy = integrated(&columns);
-        Self { columns, energy }
+        self.energy = integrated(&self.columns);
     }
 
     /// The curve at one temperature; beyond the first and last column, that column's.
     #[must_use]
     pub fn at(&self, temperature: Celsius) -> RestingCurveAt<'_> {
-        let bracket = grid::bracket(self.columns.iter().map(|column| column.at), temperature);
+        let bracket = grid::bracket(self.columns.iter().map(|column| column.place), temperature);
         RestingCurveAt { curve: self, bracket }
     }
 
@@ -199,11 +226,10 @@ impl RestingCurve {
     #[must_use]
     pub fn energy_below(&self, soc: Ratio) -> Volts {
         let (step, part) = grid::place(soc, GRID_BITS);
-        Volts::from_bits(between(
+        Volts::from_bits(between::<PART_BITS>(
             entry(&self.energy, step),
             entry(&self.energy, step.saturating_add(1)),
             part,
-            PART_BITS,
         ))
     }
 }
@@ -220,7 +246,7 @@ impl RestingCurveAt<'_> {
     #[must_use]
     pub fn voltage(&self, soc: Ratio) -> Volts {
         let (step, part) = grid::place(soc, GRID_BITS);
-        let here = between(self.point(step), self.point(step.saturating_add(1)), part, PART_BITS);
+        let here = between::<PART_BITS>(self.point(step), self.point(step.saturating_add(1)), part);
         Volts::from_bits(here)
     }
 
@@ -263,24 +289,24 @@ impl RestingCurveAt<'_> {
         let rise = self.point(high).saturating_sub(from);
         let part = divide(i64::from(wanted.saturating_sub(from)), i64::from(rise), PART_BITS);
         let whole = i32::try_from(low).unwrap_or(0).saturating_mul(STEP);
-        Ratio::from_bits(whole.saturating_add(scale(STEP, part, PART_BITS)))
+        Ratio::from_bits(whole.saturating_add(scale::<PART_BITS>(STEP, part)))
     }
 
     fn point(&self, step: usize) -> i32 {
         let column = |index: usize| {
             self.curve.columns.get(index).map_or(0, |column| entry(&column.volts, step))
         };
-        between(
+        between::<PART_BITS>(
             column(self.bracket.lower),
             column(self.bracket.upper),
             self.bracket.part,
-            PART_BITS,
         )
     }
 }
 
-fn entry(table: &[i32; POINTS], step: usize) -> i32 {
-    table.get(step).copied().unwrap_or(0)
+/// An entry of a table, in the bits of `Volts`.
+fn entry(table: &Table, step: usize) -> i32 {
+    table.get(step).map_or(0, |&coarse| i32::from(coarse) << COARSER_BITS)
 }
 
 fn check_charges(soc: &[Ratio]) -> Result<(), CurveFault> {
@@ -307,6 +333,9 @@ fn check_voltages(soc: &[Ratio], volts: &[Volts]) -> Result<(), CurveFault> {
     }
     let mut before = Volts::MIN;
     for (point, &given) in volts.iter().enumerate() {
+        if given < Volts::ZERO || given >= Volts::from_whole(8) {
+            return Err(CurveFault::VoltageOutOfRange { point, given });
+        }
         if given < before {
             return Err(CurveFault::VoltageFalls { point, before, given });
         }
@@ -315,35 +344,32 @@ fn check_voltages(soc: &[Ratio], volts: &[Volts]) -> Result<(), CurveFault> {
     Ok(())
 }
 
-fn resampled(soc: &[Ratio], volts: &[Volts]) -> [i32; POINTS] {
+fn resampled(soc: &[Ratio], volts: &[Volts]) -> Table {
     let mut even = [0; POINTS];
     let mut at = 0_i32;
     for value in &mut even {
-        *value = grid::on_broken_line(
-            soc.iter().zip(volts).map(|(s, v)| (s.to_bits(), v.to_bits())),
-            at,
-        );
+        let points = soc.iter().zip(volts).map(|(s, v)| (s.to_bits(), v.to_bits()));
+        *value = coarse(grid::on_broken_line(points, at));
         at = at.saturating_add(STEP);
     }
     even
 }
 
-fn integrated(columns: &[Column]) -> [i32; POINTS] {
+fn integrated(columns: &[Column]) -> Table {
     let room = Celsius::from_whole(25);
-    let nearest = columns.iter().min_by_key(|column| (column.at - room).magnitude());
+    let nearest = columns.iter().min_by_key(|column| (column.place.at - room).magnitude());
     let mut energy = [0; POINTS];
-    let (Some(column), mut sum) = (nearest, 0_i64) else {
+    let (Some(column), mut sum) = (nearest, 0_u32) else {
         return energy;
     };
-    let mut before = entry(&column.volts, 0);
+    let mut before: Option<u16> = None;
     for (value, &volts) in energy.iter_mut().zip(&column.volts) {
-        // Trapezoids; the first one has no width because `before` starts at the same point.
-        let first = sum == 0 && volts == before;
-        if !first {
-            sum = sum.saturating_add(i64::from(before).saturating_add(i64::from(volts)));
+        // Trapezoids: none at the first point.
+        if let Some(before) = before {
+            sum = sum.saturating_add(u32::from(before).saturating_add(u32::from(volts)));
         }
-        before = volts;
-        *value = narrow(sum >> (GRID_BITS.saturating_add(1)));
+        before = Some(volts);
+        *value = u16::try_from(sum >> (GRID_BITS.saturating_add(1))).unwrap_or(u16::MAX);
     }
     energy
 }

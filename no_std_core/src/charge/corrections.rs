@@ -9,9 +9,10 @@ use super::ledger::Ledger;
 use super::rest::{Pair, Rest};
 use super::{Charge, Stage};
 use crate::board::Board;
-use crate::math::root;
+use crate::math::{divide, root};
+use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
-use crate::units::{Amperes, Celsius, Ratio};
+use crate::units::{Celsius, Ratio, Volts};
 
 /// One sigma of the capacity against the board file's before anything is learned: cells are sold a
 /// few percent under or over, and wear takes up to a fifth. Common practice, no source.
@@ -28,16 +29,16 @@ const MOST_SCALE: Ratio = Ratio::ONE;
 /// A remembered charge is this much less certain after a time off of unknown length.
 const TIME_OFF_DOUBT: Ratio = Ratio::from_percent(1);
 
-/// A voltage that is this many sigma below what was remembered wins over it, squared: three.
-const CONTRADICTION_SQUARED: i64 = 9;
+/// A voltage that is this many sigma below what was remembered wins over it.
+const CONTRADICTION: i32 = 3;
 
-/// And one that is this many sigma above it, squared: one and a half, in quarters. The commonest
-/// thing that happens to a pack while its handheld is off is a charger.
-const CHARGED_QUARTERS_SQUARED: i64 = 9;
+/// And one that is this many halves of a sigma above it. The commonest thing that happens to a pack
+/// while its handheld is off is a charger.
+const CHARGED_HALVES: i32 = 3;
 
 /// A rest that is this many sigma from what was believed shows that something unforeseen has
-/// happened, squared: four.
-const UNFORESEEN_SQUARED: i64 = 16;
+/// happened.
+const UNFORESEEN: i32 = 4;
 
 /// A voltage that leaves charge open by more than this (one sigma) stands on a plateau. Its doubts
 /// are not bell-shaped there, so it is refused unless it knows more than is known already.
@@ -48,7 +49,7 @@ const PLATEAU: Ratio = Ratio::from_percent(5);
 const PAST_IS_KNOWN_AFTER: Duration = Duration::from_secs(200);
 
 /// What a rest is held against: how things stood when it began, counted on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) struct BeforeRest {
     pub(super) ledger: Ledger,
@@ -63,7 +64,7 @@ impl Charge {
     pub(super) fn start(&mut self, cell: &CellNow, board: &Board) {
         let said = cell.first_word(board);
         self.forget_since();
-        self.remaining = self.capacity.part(said.soc);
+        self.leave(self.capacity.part(said.soc));
         self.ledger = match self.stage {
             Stage::Unheard(None) => Ledger::of(&said, scale_doubt(board)),
             Stage::Unheard(Some(_)) | Stage::Counting(_) => self.ledger.restarted(&said),
@@ -81,39 +82,50 @@ impl Charge {
         };
         self.ledger = believed;
         let said = cell.first_word(board);
-        let off = i64::from((said.soc - self.soc()).to_bits());
+        let off = (said.soc - self.soc()).to_bits();
         let expected = believed.disagreement(&said);
-        let charged = off > 0
-            && off.saturating_mul(off).saturating_mul(4)
-                > expected.saturating_mul(CHARGED_QUARTERS_SQUARED);
-        if charged || off.saturating_mul(off) > expected.saturating_mul(CONTRADICTION_SQUARED) {
+        let charged = off > 0 && exceeds(off.saturating_add(off), expected, CHARGED_HALVES);
+        if charged || exceeds(off, expected, CONTRADICTION) {
             return self.start(cell, board);
         }
         let correction = believed.corrected(&said);
         let apart = said.soc - self.soc();
-        self.remaining =
-            self.held(self.remaining + self.capacity.part(apart.scaled(correction.weight)));
+        let step = self.capacity.part(apart.scaled(correction.weight));
+        self.leave(self.held(self.remaining + step));
         // What happened meanwhile was not counted, so that it says nothing about counting.
         self.ledger = believed.only_charge(correction.after);
     }
 
     pub(super) fn rescale(&mut self, from: Ratio, by: Ratio) {
         self.scale = (from + by).held_within(LEAST_SCALE, MOST_SCALE);
+        let whole = i64::from(Ratio::ONE.to_bits());
+        let scaled = Ratio::ONE + self.scale;
+        self.capacity_share =
+            Ratio::from_bits(divide(whole, i64::from(scaled.to_bits()), Ratio::FRACTION_BITS));
     }
 
-    pub(super) fn watch_rest(
-        &mut self,
-        now: Instant,
-        cell: &CellNow,
-        current: Amperes,
-        board: &Board,
-    ) {
-        let still = current.magnitude() < Self::still_under(board);
+    /// One cell as a frame shows it.
+    pub(super) fn cell_now(&self, frame: &Telemetry, board: &Board) -> CellNow {
+        // Frames that leave the lowest cell out are read as if it stood as far below as before.
+        let below = self.weakest_below_mean.unwrap_or(Volts::ZERO);
+        CellNow {
+            volts: board.mean_cell(frame.pack_voltage) - below,
+            current: board.cell_current(frame.pack_current),
+            temperature: frame.cell_temperature.unwrap_or(board.assumed_temperature()),
+        }
+    }
+
+    pub(super) fn watch_rest(&mut self, now: Instant, frame: &Telemetry, board: &Board) {
+        if frame.pack_current.magnitude() >= self.still_under() {
+            self.rest = Rest::Moving;
+            self.before_rest = None;
+            return;
+        }
+        let cell = self.cell_now(frame, board);
         let sample = cell.sample(self.soc(), board.cell_current(self.mean_current), board);
-        let (rest, pair) = self.rest.after(now, still, sample);
-        match (rest, self.before_rest) {
-            (Rest::Moving, _) => self.before_rest = None,
-            (Rest::Still { since, .. }, _) if since == now => {
+        let (rest, pair) = self.rest.after(now, sample);
+        match rest {
+            Rest::Still { since, .. } if since == now => {
                 self.settle(board);
                 self.before_rest = Some(BeforeRest {
                     ledger: self.ledger,
@@ -121,7 +133,7 @@ impl Charge {
                     scale: self.scale,
                 });
             }
-            (Rest::Still { .. }, _) => {}
+            Rest::Moving | Rest::Still { .. } => {}
         }
         self.rest = rest;
         if let Some(pair) = pair {
@@ -154,9 +166,9 @@ impl Charge {
             before.ledger = before.ledger.blurred(apart);
             self.ledger = self.ledger.blurred(apart);
         }
-        let off = i64::from(apart.to_bits());
+        let off = apart.to_bits();
         let expected = before.ledger.disagreement(&said);
-        if off.saturating_mul(off) > expected.saturating_mul(UNFORESEEN_SQUARED) {
+        if exceeds(off, expected, UNFORESEEN) {
             // Whatever it was, counting did not see it: it is no fault of the scale.
             before.ledger = before.ledger.restarted(&said).blurred(apart);
             self.ledger = before.ledger;
@@ -173,9 +185,15 @@ impl Charge {
         let remaining = self.held(without + step);
         self.before_rest = Some(BeforeRest { moved_by_rest: remaining - without, ..before });
         self.rescale(before.scale, apart.scaled(correction.scale_weight));
-        self.remaining = remaining;
+        self.leave(remaining);
         self.ledger = correction.after;
     }
+}
+
+/// Whether `off` is more than so many sigma, their `variance` being given.
+fn exceeds(off: i32, variance: i64, sigmas: i32) -> bool {
+    let square = i64::from(off).wrapping_mul(i64::from(off));
+    square > crate::math::scale_wide::<0>(variance, sigmas.wrapping_mul(sigmas))
 }
 
 /// One sigma of the scale before anything is learned: a capacity and a current sensor's gain.

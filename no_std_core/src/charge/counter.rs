@@ -4,7 +4,7 @@
 //! a time in microseconds, halved by the trapezoid rule, is a whole number of them. Nothing is
 //! rounded, so nothing drifts. Used by `charge`; a 64-bit sum holds 19 000 Ah.
 
-use crate::math::divide;
+use crate::math::{divide, scale_wide};
 use crate::time::Duration;
 use crate::units::{Amperes, Coulombs, Ratio};
 
@@ -13,7 +13,7 @@ use crate::units::{Amperes, Coulombs, Ratio};
 const LONGEST_STEP_US: u64 = 1 << 30;
 
 /// An amount of charge in quanta of 2^-17 A·µs, discharge positive; sums saturate.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Quanta(i64);
 
@@ -35,8 +35,7 @@ impl Quanta {
     #[must_use]
     pub fn from_coulombs(charge: Coulombs) -> Self {
         // 2^-32 C are 10^6 · 2^17 / 2^32 = 15625 / 512 quanta.
-        let wide = i128::from(charge.to_bits()).saturating_mul(15_625) >> 9;
-        Self(i64::try_from(wide).unwrap_or(if wide < 0 { i64::MIN } else { i64::MAX }))
+        Self(scale_wide::<9>(charge.to_bits(), 15_625))
     }
 
     /// The charge in coulombs, rounded down.
@@ -75,8 +74,11 @@ impl Quanta {
     }
 }
 
+// Sums of 64 bits that saturate are long on a 32-bit core: not inlined, since they are everywhere.
+
 impl core::ops::Add for Quanta {
     type Output = Self;
+    #[inline(never)]
     fn add(self, other: Self) -> Self {
         Self(self.0.saturating_add(other.0))
     }
@@ -84,13 +86,14 @@ impl core::ops::Add for Quanta {
 
 impl core::ops::Sub for Quanta {
     type Output = Self;
+    #[inline(never)]
     fn sub(self, other: Self) -> Self {
         Self(self.0.saturating_sub(other.0))
     }
 }
 
 /// A capacity, with what makes charges of it cheap: a shift and a reciprocal.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Capacity {
     whole: Quanta,
     shift: u32,
@@ -124,14 +127,13 @@ impl Capacity {
     pub fn share(self, charge: Quanta) -> Ratio {
         // A charge of up to two capacities keeps within 32 bits here; more may saturate.
         let kept = crate::math::narrow(charge.0 >> self.shift);
-        Ratio::from_bits(crate::math::scale(kept, self.reciprocal, KEPT_BITS))
+        Ratio::from_bits(crate::math::scale::<KEPT_BITS>(kept, self.reciprocal))
     }
 
     /// The charge that is `share` of the capacity. For corrections, not for every tick.
     #[must_use]
     pub fn part(self, share: Ratio) -> Quanta {
-        let wide = i128::from(self.whole.0).saturating_mul(i128::from(share.to_bits()));
-        Quanta(i64::try_from(wide >> Ratio::FRACTION_BITS).unwrap_or(i64::MAX))
+        Quanta(scale_wide::<{ Ratio::FRACTION_BITS }>(self.whole.0, share.to_bits()))
     }
 }
 

@@ -9,7 +9,7 @@ use crate::math::{divide, root};
 use crate::units::{Ratio, Volts};
 
 /// A voltage of one cell that is believed to be its resting voltage, with one sigma of each doubt.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(crate) struct Reading {
     /// What the cell is believed to rest at.
     pub(crate) resting: Volts,

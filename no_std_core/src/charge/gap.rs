@@ -6,7 +6,7 @@
 //! for long silences: a sparse log consists of nothing but them, and only the line adds up.
 
 use super::counter::Quanta;
-use crate::math::{divide, scale};
+use crate::math::{divide, scale, scale_wide};
 use crate::time::Duration;
 use crate::units::{Amperes, Ratio};
 
@@ -25,7 +25,7 @@ const MEAN_OVER_BITS: u32 = 26;
 const LEAST_DOUBT: Ratio = Ratio::from_percent(5);
 
 /// A charge that was not seen flowing, and one sigma of it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(crate) struct Bridged {
     pub(crate) charge: Quanta,
     pub(crate) sigma: Quanta,
@@ -46,9 +46,7 @@ pub(crate) fn bridged(
         return Bridged { charge: line, sigma: Quanta::ZERO };
     }
     let share = |charge: Quanta, by: Ratio| {
-        let bits = i128::from(charge.count()).saturating_mul(i128::from(by.to_bits()))
-            >> Ratio::FRACTION_BITS;
-        Quanta::from_count(i64::try_from(bits).unwrap_or(i64::MAX))
+        Quanta::from_count(scale_wide::<{ Ratio::FRACTION_BITS }>(charge.count(), by.to_bits()))
     };
     let least = share(line.magnitude(), LEAST_DOUBT);
     if quiet {
@@ -96,7 +94,7 @@ pub(crate) fn steady(charge: Quanta, time: Duration) -> Amperes {
 pub(crate) fn mean_after(mean: Amperes, current: Amperes, time: Duration) -> Amperes {
     let most = 1_u64 << MEAN_OVER_BITS;
     let part = i32::try_from(time.to_micros().min(most)).unwrap_or(0);
-    mean + Amperes::from_bits(scale((current - mean).to_bits(), part, MEAN_OVER_BITS))
+    mean + Amperes::from_bits(scale::<MEAN_OVER_BITS>((current - mean).to_bits(), part))
 }
 
 #[cfg(test)]

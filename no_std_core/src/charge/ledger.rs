@@ -13,11 +13,11 @@
 //! That is a consider filter (Schmidt 1966, from memory; the update is Joseph's form): the
 //! causes are never estimated, only carried. Fed by `charge`, asks nobody.
 
-use crate::math::{divide, root, scale};
+use crate::math::{divide, root, scale, scale_wide};
 use crate::units::Ratio;
 
 /// Amounts of one number's error by cause, one sigma each, signed, as bits of a [`Ratio`].
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Causes {
     /// Grows with time: a current that is measured where none flows, or flows unmeasured.
@@ -29,7 +29,7 @@ pub struct Causes {
 }
 
 /// The errors of charge and scale.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Ledger {
     /// Of the charge.
@@ -45,7 +45,7 @@ pub struct Ledger {
 }
 
 /// What a resting voltage says about charge, and what that may be wrong by.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Evidence {
     /// The charge that the voltage speaks for.
@@ -59,7 +59,7 @@ pub struct Evidence {
 }
 
 /// What to do about an evidence: how far to move, per unit of what it is apart from the estimate.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(crate) struct Correction {
     /// Of the way from the estimated charge to the evidence, 0 to 1.
     pub(crate) weight: Ratio,
@@ -82,10 +82,13 @@ fn product(a: i32, b: i32) -> i64 {
     i64::from(a).wrapping_mul(i64::from(b))
 }
 
-/// A variance times a pure number, saturating. Wide, because it happens only at corrections.
+/// A variance times a pure number, saturating.
 fn times(variance: i64, by: i32) -> i64 {
-    let wide = i128::from(variance).saturating_mul(i128::from(by)) >> BITS;
-    i64::try_from(wide).unwrap_or(if wide < 0 { i64::MIN } else { i64::MAX })
+    scale_wide::<BITS>(variance, by)
+}
+
+fn twice(variance: i64) -> i64 {
+    variance.saturating_add(variance)
 }
 
 fn held(bits: i32) -> i32 {
@@ -106,7 +109,7 @@ impl Causes {
 
     /// These, less a share of others.
     fn less(self, others: &Self, share: i32) -> Self {
-        let less = |mine: i32, theirs: i32| held(mine.saturating_sub(scale(theirs, share, BITS)));
+        let less = |mine: i32, theirs: i32| held(mine.saturating_sub(scale::<BITS>(theirs, share)));
         Self {
             offset: less(self.offset, others.offset),
             voltage: less(self.voltage, others.voltage),
@@ -147,7 +150,7 @@ impl Ledger {
         // Var(e - d s) = Var e - 2 d Cov + d² Var s.
         let charge_rest = self
             .charge_rest
-            .saturating_sub(times(self.both_rest, drawn).saturating_mul(2))
+            .saturating_sub(twice(times(self.both_rest, drawn)))
             .saturating_add(times(by_scale, drawn));
         Self { charge, charge_rest: charge_rest.clamp(0, square(MOST)), both_rest, ..self }
     }
@@ -239,7 +242,7 @@ impl Ledger {
             .saturating_add(times(times(noise, weight), scale_weight)),
             scale_rest: self
                 .scale_rest
-                .saturating_sub(times(self.both_rest, scale_weight).saturating_mul(2))
+                .saturating_sub(twice(times(self.both_rest, scale_weight)))
                 .saturating_add(times(
                     times(self.charge_rest.saturating_add(noise), scale_weight),
                     scale_weight,

@@ -23,10 +23,8 @@ pub use ledger::{Causes, Evidence, Ledger};
 pub use relaxation::Relaxation;
 pub use rest::Rest;
 
-use self::cell_now::CellNow;
 use self::corrections::BeforeRest;
 use crate::board::Board;
-use crate::math::divide;
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
 use crate::units::{Amperes, Ratio, Volts};
@@ -43,7 +41,7 @@ const STILL_OFFSETS: Ratio = Ratio::from_whole(4);
 const NINE_IN_TEN: Ratio = Ratio::from_fraction(16_449, 10_000);
 
 /// What is known about the charge at one moment. `low <= soc <= high`, all within 0 to 1.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Estimate {
     /// The charge that is most likely.
@@ -55,7 +53,7 @@ pub struct Estimate {
 }
 
 /// What outlives a power cut.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Memory {
     /// The charge when it was last written.
@@ -69,7 +67,7 @@ pub struct Memory {
 }
 
 /// The last frame that was believed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 struct Last {
     at: Instant,
@@ -78,7 +76,7 @@ struct Last {
 }
 
 /// Whether there is an estimate.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 enum Stage {
     /// No word from the pack yet; perhaps something remembered.
@@ -88,14 +86,19 @@ enum Stage {
 }
 
 /// The state of charge of one pack.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Charge {
     stage: Stage,
     capacity: Capacity,
-    /// What was left when the ledger was last settled.
+    /// Pack currents under this count as none.
+    still_under: Amperes,
+    /// What was left when the ledger was last settled, and as a share of the capacity.
     remaining: Quanta,
+    remaining_share: Ratio,
     ledger: Ledger,
     scale: Ratio,
+    /// One over one plus the scale.
+    capacity_share: Ratio,
     /// Drawn, and time gone, since then.
     drawn_since: Quanta,
     counted_for: Duration,
@@ -110,7 +113,14 @@ pub struct Charge {
     /// How far the lowest cell stood below the mean one when it was last told.
     weakest_below_mean: Option<Volts>,
     estimate: Estimate,
+    /// Half the interval's width, and for which counted time it was looked up; nothing where the
+    /// ledger has changed otherwise since.
+    half_width: Ratio,
+    looked_at: Option<Duration>,
 }
+
+/// Counting alone makes the interval wider so slowly that it is looked up this often.
+const LOOK_EVERY: Duration = Duration::from_secs(1);
 
 impl Charge {
     /// Nothing heard yet; `memory` is what the last life left, where there was one.
@@ -123,9 +133,12 @@ impl Charge {
         let mut made = Self {
             stage: Stage::Unheard(memory),
             capacity,
-            remaining: capacity.part(remembered),
+            still_under: still_under(board),
+            remaining: Quanta::ZERO,
+            remaining_share: Ratio::ZERO,
             ledger,
-            scale: memory.map_or(Ratio::ZERO, |memory| memory.scale),
+            scale: Ratio::ZERO,
+            capacity_share: Ratio::ONE,
             drawn_since: Quanta::ZERO,
             counted_for: Duration::ZERO,
             mean_current: Amperes::ZERO,
@@ -136,8 +149,12 @@ impl Charge {
             before_rest: None,
             weakest_below_mean: None,
             estimate: Estimate { soc: Ratio::ZERO, low: Ratio::ZERO, high: Ratio::ONE },
+            half_width: Ratio::ONE,
+            looked_at: None,
         };
-        if memory.is_some() {
+        if let Some(memory) = memory {
+            made.leave(capacity.part(remembered));
+            made.rescale(memory.scale, Ratio::ZERO);
             made.estimate = made.estimated(board);
         }
         made
@@ -148,19 +165,11 @@ impl Charge {
     ///
     /// `now` may be late (what flowed meanwhile is bridged), the same as before (nothing flows)
     /// or earlier (the clock stepped back: the step is not counted, and doubted like a second).
+    #[inline(never)]
     pub fn hear(&mut self, now: Instant, frame: &Telemetry, board: &Board) -> Option<Quanta> {
-        let temperature = frame.cell_temperature.unwrap_or(board.assumed_temperature());
-        let mean_cell = board.mean_cell(frame.pack_voltage);
         if let Some(lowest) = frame.cell_voltage_min {
-            self.weakest_below_mean = Some(mean_cell - lowest);
+            self.weakest_below_mean = Some(board.mean_cell(frame.pack_voltage) - lowest);
         }
-        // Frames that leave the lowest cell out are read as if it stood as far below as before.
-        let cell_volts = mean_cell - self.weakest_below_mean.unwrap_or(Volts::ZERO);
-        let cell = CellNow {
-            volts: cell_volts,
-            current: board.cell_current(frame.pack_current),
-            temperature,
-        };
         let counter = frame.charge_drawn.map(Quanta::from_coulombs);
         let last = Last { at: now, current: frame.pack_current, counter };
         let drawn = match self.stage {
@@ -169,11 +178,13 @@ impl Charge {
         };
         match (drawn, self.stage) {
             (Some(_), _) => {}
-            (None, Stage::Unheard(None)) => self.start(&cell, board),
-            (None, Stage::Unheard(Some(_)) | Stage::Counting(_)) => self.resume(&cell, board),
+            (None, Stage::Unheard(None)) => self.start(&self.cell_now(frame, board), board),
+            (None, Stage::Unheard(Some(_)) | Stage::Counting(_)) => {
+                self.resume(&self.cell_now(frame, board), board);
+            }
         }
         self.stage = Stage::Counting(last);
-        self.watch_rest(now, &cell, frame.pack_current, board);
+        self.watch_rest(now, frame, board);
         self.estimate = self.estimated(board);
         drawn
     }
@@ -189,6 +200,7 @@ impl Charge {
     ///
     /// Changes nothing: the next frame bridges the silence by what it tells itself.
     #[must_use]
+    #[inline(never)]
     pub fn estimate_at(&self, now: Instant, board: &Board) -> Estimate {
         let Stage::Counting(last) = self.stage else { return self.estimate };
         let silence = now.since(last.at).unwrap_or(Duration::ZERO).min(gap::LONGEST_BRIDGE);
@@ -201,7 +213,7 @@ impl Charge {
         let unsure = (mean - last.current).magnitude() + mean.magnitude();
         let unsure = self.capacity.share(Quanta::between(unsure, unsure, silence).halved());
         let soc = (self.soc() - usual).held_within(Ratio::ZERO, Ratio::ONE);
-        self.around(soc, self.ledger_now(board).blurred(unsure), board)
+        self.around(soc, half_width(&self.ledger_now(board).blurred(unsure)), board)
     }
 
     /// Whether anything has been heard from the pack.
@@ -219,17 +231,14 @@ impl Charge {
     /// The capacity over the board's that the estimate goes by. It is found from counted charge,
     /// so that a current sensor's scale is in it.
     #[must_use]
-    pub fn capacity_share(&self) -> Ratio {
-        let whole = i64::from(Ratio::ONE.to_bits());
-        let scaled = Ratio::ONE + self.scale;
-        Ratio::from_bits(divide(whole, i64::from(scaled.to_bits()), Ratio::FRACTION_BITS))
+    pub const fn capacity_share(&self) -> Ratio {
+        self.capacity_share
     }
 
     /// Pack currents under this count as none.
     #[must_use]
-    pub fn still_under(board: &Board) -> Amperes {
-        let by_capacity = board.current_for_hours(STILL_UNDER_HOURS);
-        by_capacity.max(board.sensors().current_offset.scaled(STILL_OFFSETS))
+    pub const fn still_under(&self) -> Amperes {
+        self.still_under
     }
 
     /// Since when the pack has been still.
@@ -252,13 +261,16 @@ impl Charge {
         }
     }
 
-    fn estimated(&self, board: &Board) -> Estimate {
-        self.around(self.soc(), self.ledger_now(board), board)
+    fn estimated(&mut self, board: &Board) -> Estimate {
+        if self.looked_at.is_none_or(|counted| self.counted_for >= counted + LOOK_EVERY) {
+            self.half_width = half_width(&self.ledger_now(board));
+            self.looked_at = Some(self.counted_for);
+        }
+        self.around(self.soc(), self.half_width, board)
     }
 
-    /// The interval around a charge that may be wrong by what the ledger says.
-    fn around(&self, soc: Ratio, ledger: Ledger, board: &Board) -> Estimate {
-        let half = ledger.sigma().scaled(NINE_IN_TEN);
+    /// The interval of so much on both sides of a charge.
+    fn around(&self, soc: Ratio, half: Ratio, board: &Board) -> Estimate {
         // Mean voltage and counted charge are those of the mean group; the weakest has less, the
         // more so the emptier it is. Where its own voltage is measured, nothing is hidden.
         let hidden = if self.weakest_below_mean.is_some() {
@@ -270,6 +282,16 @@ impl Charge {
         let high = (soc + half).held_within(Ratio::ZERO, Ratio::ONE);
         Estimate { soc, low, high }
     }
+}
+
+/// Half the width of the interval where the charge may be wrong by what the ledger says.
+fn half_width(ledger: &Ledger) -> Ratio {
+    ledger.sigma().scaled(NINE_IN_TEN)
+}
+
+fn still_under(board: &Board) -> Amperes {
+    let by_capacity = board.current_for_hours(STILL_UNDER_HOURS);
+    by_capacity.max(board.sensors().current_offset.scaled(STILL_OFFSETS))
 }
 
 #[cfg(test)]

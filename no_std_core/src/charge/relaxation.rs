@@ -16,7 +16,7 @@
 use super::evidence::Reading;
 use super::rest::Mean;
 use crate::board::Board;
-use crate::math::{divide, narrow, root};
+use crate::math::{divide, root, scale_wide};
 use crate::time::Duration;
 use crate::units::{Celsius, Ratio, Volts};
 
@@ -59,7 +59,7 @@ const STRAIN_UNTIL: Duration = Duration::from_secs(64);
 const MEAN_IS_WORTH: Ratio = Ratio::from_percent(20);
 
 /// How a cell relaxes, as far as it has shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Relaxation {
     /// The share of strain that is left behind, as creep tells it.
@@ -114,8 +114,9 @@ impl Relaxation {
             divide(i64::from(missed.to_bits()), i64::from(eased.to_bits()), Ratio::FRACTION_BITS);
         let share = self.share + Ratio::from_bits(in_share).scaled(Ratio::from_bits(gain));
         // The square of the doubt shrinks by the gain.
-        let kept = i64::from(Ratio::ONE.to_bits().saturating_sub(gain));
-        let doubt = root(square(self.doubt.to_bits()).saturating_mul(kept >> 8) >> 16);
+        let kept = Ratio::ONE.to_bits().saturating_sub(gain);
+        let left = scale_wide::<{ Ratio::FRACTION_BITS }>(square(self.doubt.to_bits()), kept);
+        let doubt = root(left);
         Self {
             share: share.held_within(Ratio::ZERO, Ratio::from_whole(3)),
             doubt: Ratio::from_bits(doubt),
@@ -171,10 +172,10 @@ fn by_creep(before: Mean, now: Mean, board: &Board) -> Reading {
 fn still_to_come_per_creep(before: Mean, now: Mean) -> Ratio {
     let micros = |length: Duration| i64::try_from(length.to_micros()).unwrap_or(i64::MAX);
     // The middle of a window is at three quarters of its end.
-    let apart =
-        micros(now.ends_after).saturating_sub(micros(before.ends_after)).saturating_mul(3) >> 2;
+    let apart = micros(now.ends_after).saturating_sub(micros(before.ends_after));
+    let apart = apart.saturating_sub(apart >> 2);
     let constant = micros(TIME_CONSTANT_AT_ONCE).saturating_add(micros(now.ends_after) >> 1);
-    Ratio::from_bits(narrow(i64::from(divide(constant, apart.max(1), Ratio::FRACTION_BITS))))
+    Ratio::from_bits(divide(constant, apart.max(1), Ratio::FRACTION_BITS))
 }
 
 #[cfg(test)]

@@ -22,7 +22,7 @@ const LONGEST_SILENCE: Duration = Duration::from_secs(60);
 const STOOD_WITHIN: Volts = Volts::from_milli(15);
 
 /// Whether charge moves, and what has been seen since it does not.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Rest {
     /// It moves, or nothing has been measured yet.
@@ -44,7 +44,7 @@ pub enum Rest {
 }
 
 /// Sums over one window.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Window {
     /// How long after the rest began the window ends; it began at half of that.
@@ -55,7 +55,7 @@ pub struct Window {
 }
 
 /// One cell at one moment of a rest.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(crate) struct Sample {
     /// Its voltage, with the small drop of the current that still flows taken off.
     pub(crate) volts: Volts,
@@ -64,7 +64,7 @@ pub(crate) struct Sample {
 }
 
 /// What a full window held.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Mean {
     /// The mean voltage of a cell.
@@ -113,18 +113,16 @@ impl Window {
 pub(crate) type Pair = (Mean, Mean);
 
 impl Rest {
-    /// The state after a frame at `now`, and two windows where the second has just become full.
+    /// The state after a frame at `now` in which the current counts as none, and two windows where
+    /// the second has just become full. Whoever sees a current makes it `Moving`.
     ///
-    /// `still` says whether the current counts as none.
-    ///
-    /// | state | moves | still | still, after a long silence in which the voltage moved | clock stepped back |
-    /// | --- | --- | --- | --- | --- |
-    /// | `Moving` | `Moving` | `Still` from now | `Still` from now | `Still` from now |
-    /// | `Still` | `Moving` | `Still`, window filled | `Still` from now | `Still` from now |
+    /// | state | still | after a long silence in which the voltage moved | clock stepped back |
+    /// | --- | --- | --- | --- |
+    /// | `Moving` | `Still` from now | `Still` from now | `Still` from now |
+    /// | `Still` | `Still`, window filled | `Still` from now | `Still` from now |
     #[must_use]
-    pub(crate) fn after(self, now: Instant, still: bool, sample: Sample) -> (Self, Option<Pair>) {
+    pub(crate) fn after(self, now: Instant, sample: Sample) -> (Self, Option<Pair>) {
         match self {
-            _ if !still => (Self::Moving, None),
             Self::Moving => (Self::from(now, sample), None),
             Self::Still { since, seen, volts, window, before } => {
                 let (Some(age), Some(silence)) = (now.since(since), now.since(seen)) else {

@@ -30,7 +30,7 @@ impl Charge {
         if time > gap::LONGEST_BRIDGE {
             return None;
         }
-        let still = Self::still_under(board);
+        let still = self.still_under();
         let quiet = before.current.magnitude() < still && last.current.magnitude() < still;
         let bridge = gap::bridged(before.current, last.current, self.mean_current, time, quiet);
         let counted = before.counter.zip(last.counter).and_then(|(earlier, later)| {
@@ -78,13 +78,20 @@ impl Charge {
         let (drawn, by_offset) = (self.drawn_share(), self.offset_doubt(board));
         // Only what the scale adds is rounded.
         let by_scale = self.capacity.part(drawn.scaled(self.scale));
-        self.remaining = self.held(self.remaining - self.drawn_since - by_scale);
+        self.leave(self.held(self.remaining - self.drawn_since - by_scale));
         self.ledger = self.ledger.grown(drawn, by_offset);
         if let Some(before) = &mut self.before_rest {
             before.ledger = before.ledger.grown(drawn, by_offset);
         }
         self.drawn_since = Quanta::ZERO;
         self.counted_for = Duration::ZERO;
+    }
+
+    /// So much is left; the ledger is about to say how well that is known.
+    pub(super) fn leave(&mut self, remaining: Quanta) {
+        self.remaining = remaining;
+        self.remaining_share = self.capacity.share(remaining);
+        self.looked_at = None;
     }
 
     pub(super) fn forget_since(&mut self) {
@@ -110,10 +117,12 @@ impl Charge {
 
     /// One sigma of what the sensor's offset made of the counting since the last settlement.
     pub(super) fn offset_doubt(&self, board: &Board) -> Ratio {
-        // Longer than a trapezoid can be at once: the offset is counted in whole pieces.
+        // Longer than a trapezoid can be at once, and its product is exact where it is not cut:
+        // 2^40 us are twelve days.
         let micros = i64::try_from(self.counted_for.to_micros().min(1 << 40)).unwrap_or(0);
-        let offset = i64::from(board.sensors().current_offset.to_bits());
-        self.capacity.share(Quanta::from_count(offset.saturating_mul(2).saturating_mul(micros)))
+        let offset = board.sensors().current_offset.to_bits();
+        let once = Quanta::from_count(crate::math::scale_wide::<0>(micros, offset));
+        self.capacity.share(once + once)
     }
 
     pub(super) fn ledger_now(&self, board: &Board) -> Ledger {
@@ -121,7 +130,7 @@ impl Charge {
     }
 
     pub(super) fn soc(&self) -> Ratio {
-        let left = self.capacity.share(self.remaining) - self.scaled_share();
+        let left = self.remaining_share - self.scaled_share();
         left.held_within(Ratio::ZERO, Ratio::ONE)
     }
 
@@ -129,6 +138,6 @@ impl Charge {
     /// able to come back the way it went, or a closed loop of current would not close.
     pub(super) fn held(&self, charge: Quanta) -> Quanta {
         let margin = self.capacity.part(Ratio::from_percent(5));
-        charge.clamp(Quanta::ZERO - margin, self.capacity.whole() + margin)
+        charge.max(Quanta::ZERO - margin).min(self.capacity.whole() + margin)
     }
 }

@@ -1,6 +1,7 @@
 use super::*;
 use crate::board::tests::described;
 use crate::throttle::{Calibration, Counts, Reason};
+use crate::units::Coulombs;
 use crate::units::{Amperes, Celsius, MetresPerSecond, MetresPerSecondSquared};
 use proptest::prelude::*;
 

@@ -4,25 +4,86 @@
 
 /// The nearest `i32`: values beyond its range stay at its end.
 #[must_use]
+#[inline(never)]
 pub(crate) fn narrow(wide: i64) -> i32 {
     i32::try_from(wide).unwrap_or(if wide < 0 { i32::MIN } else { i32::MAX })
 }
 
-/// `a * b / 2^shift`, rounded down, saturating. Two 32-bit factors cannot overflow 64 bits.
+/// `a * b / 2^SHIFT`, rounded down, saturating. Two 32-bit factors cannot overflow 64 bits.
+///
+/// The shift is part of the type, since a core without wide registers pays for one that is not
+/// known while compiling. Not inlined: it is called from everywhere.
 #[must_use]
-pub(crate) fn scale(a: i32, b: i32, shift: u32) -> i32 {
-    narrow(i64::from(a).wrapping_mul(i64::from(b)) >> shift.min(63))
+#[inline(never)]
+pub(crate) fn scale<const SHIFT: u32>(a: i32, b: i32) -> i32 {
+    let wide = i64::from(a).wrapping_mul(i64::from(b)) >> SHIFT;
+    // What `narrow` does, without the call.
+    i32::try_from(wide).unwrap_or(if wide < 0 { i32::MIN } else { i32::MAX })
+}
+
+/// `a * b / 2^SHIFT`, rounded down, saturating, with a shift of at most 32.
+///
+/// In halves of 32 bits: a core without wide multiplication pays for two products, not for one of
+/// 128 bits.
+#[must_use]
+#[inline(never)]
+pub(crate) fn scale_wide<const SHIFT: u32>(a: i64, b: i32) -> i64 {
+    const { assert!(SHIFT <= 32) }
+    let up = const { 32_u32.saturating_sub(SHIFT) };
+    let b = i64::from(b);
+    let high = (a >> 32).wrapping_mul(b);
+    // Less than 2^32 times at most 2^31.
+    let low = (a & 0xFFFF_FFFF).wrapping_mul(b) >> SHIFT;
+    let raised = high << up;
+    if raised >> up == high {
+        raised.saturating_add(low)
+    } else if high < 0 {
+        i64::MIN
+    } else {
+        i64::MAX
+    }
 }
 
 /// `numerator * 2^shift / denominator`, rounded towards zero, saturating; zero over zero is zero.
 #[must_use]
+#[inline(never)]
 pub(crate) fn divide(numerator: i64, denominator: i64, shift: u32) -> i32 {
-    let wide = i128::from(numerator) << shift.min(62);
-    let quotient = wide.checked_div(i128::from(denominator)).unwrap_or(match numerator.signum() {
-        0 => 0,
-        sign => i128::from(sign) << 64,
-    });
-    i32::try_from(quotient).unwrap_or(if quotient < 0 { i32::MIN } else { i32::MAX })
+    let size = quotient(numerator.unsigned_abs(), denominator.unsigned_abs(), shift.min(62));
+    // Anything beyond 32 bits is cut to them before the sign is put back.
+    let size = i64::from(u32::try_from(size).unwrap_or(u32::MAX));
+    narrow(if (numerator < 0) == (denominator < 0) { size } else { size.wrapping_neg() })
+}
+
+/// `numerator * 2^shift / denominator`, rounded down; `u64::MAX` where that exceeds 32 bits by
+/// far. As many bits at a time as fit: one division where the shifted numerator fits at once.
+fn quotient(numerator: u64, denominator: u64, shift: u32) -> u64 {
+    let (mut whole, mut rest, mut left) = (0_u64, numerator, shift);
+    loop {
+        let bits = rest.leading_zeros().min(left);
+        if whole.leading_zeros() < bits {
+            return u64::MAX;
+        }
+        rest = rest.wrapping_shl(bits);
+        left = left.saturating_sub(bits);
+        let Some((part, over)) = div_rem(rest, denominator) else {
+            return if numerator == 0 { 0 } else { u64::MAX };
+        };
+        whole = whole.wrapping_shl(bits).saturating_add(part);
+        rest = over;
+        if left == 0 || whole > u64::from(u32::MAX) {
+            return if left == 0 { whole } else { u64::MAX };
+        }
+    }
+}
+
+/// Quotient and remainder; nothing for a divisor of zero. In 32 bits where both fit, since a core
+/// without a divider takes several times as long for 64.
+fn div_rem(numerator: u64, denominator: u64) -> Option<(u64, u64)> {
+    if let (Ok(n), Ok(d)) = (u32::try_from(numerator), u32::try_from(denominator)) {
+        let (part, over) = (n.checked_div(d)?, n.checked_rem(d)?);
+        return Some((u64::from(part), u64::from(over)));
+    }
+    Some((numerator.checked_div(denominator)?, numerator.checked_rem(denominator)?))
 }
 
 /// The largest whole number whose square is at most `square`; nothing negative has a root.
@@ -31,12 +92,19 @@ pub(crate) fn root(square: i64) -> i32 {
     narrow(i64::try_from(u64::try_from(square).unwrap_or(0).isqrt()).unwrap_or(i64::MAX))
 }
 
-/// Between `from` and `to`, `part / 2^bits` of the way; `part` outside 0..2^bits is held to it.
+/// Between `from` and `to`, `part / 2^BITS` of the way (up to 2^30); `part` outside 0..2^BITS is
+/// held to it.
 #[must_use]
-pub(crate) fn between(from: i32, to: i32, part: i32, bits: u32) -> i32 {
-    let part = i64::from(part).clamp(0, 1_i64 << bits.min(30));
-    let step = i64::from(to).wrapping_sub(i64::from(from)).wrapping_mul(part) >> bits.min(30);
-    narrow(i64::from(from).wrapping_add(step))
+#[inline(never)]
+pub(crate) fn between<const BITS: u32>(from: i32, to: i32, part: i32) -> i32 {
+    let part = part.clamp(0, 1 << BITS);
+    match to.checked_sub(from) {
+        Some(way) => from.saturating_add(scale::<BITS>(way, part)),
+        None => {
+            let way = i64::from(to).wrapping_sub(i64::from(from));
+            narrow(i64::from(from).wrapping_add(way.wrapping_mul(i64::from(part)) >> BITS))
+        }
+    }
 }
 
 #[cfg(test)]
@@ -54,16 +122,42 @@ mod tests {
 
         #[test]
         fn law_between_stays_between(from: i32, to: i32, part in 0_i32..=1 << 16) {
-            let value = between(from, to, part, 16);
+            let value = between::<16>(from, to, part);
             prop_assert!(value >= from.min(to) && value <= from.max(to));
         }
 
         #[test]
-        fn law_division_agrees_with_wide_arithmetic(n in -1_i64 << 40..1 << 40, d in 1_i64..1 << 40) {
-            let exact = (i128::from(n) << 16) / i128::from(d);
+        fn law_division_agrees_with_wide_arithmetic(
+            n: i64, d: i64, smaller in (0_u32..64, 0_u32..64), shift in 0_u32..=62
+        ) {
+            let (n, d) = (n >> smaller.0, d >> smaller.1);
+            prop_assume!(d != 0);
+            let exact = (i128::from(n) << shift) / i128::from(d);
             let held = exact.clamp(i128::from(i32::MIN), i128::from(i32::MAX));
-            prop_assert_eq!(i128::from(divide(n, d, 16)), held);
+            prop_assert_eq!(i128::from(divide(n, d, shift)), held);
         }
+
+        #[test]
+        fn law_scaling_agrees_with_wide_arithmetic(
+            a: i64, b: i32, smaller in (0_u32..64, 0_u32..32)
+        ) {
+            let (a, b) = (a >> smaller.0, b >> smaller.1);
+            agrees::<0>(a, b)?;
+            agrees::<9>(a, b)?;
+            agrees::<24>(a, b)?;
+            agrees::<32>(a, b)?;
+        }
+    }
+
+    fn agrees<const SHIFT: u32>(a: i64, b: i32) -> Result<(), TestCaseError> {
+        let exact = (i128::from(a) * i128::from(b)) >> SHIFT;
+        let told = i128::from(scale_wide::<SHIFT>(a, b));
+        let held = exact.clamp(i128::from(i64::MIN), i128::from(i64::MAX));
+        // Near the type's end it may saturate already.
+        let margin = (1 << 32) * i128::from(b).abs();
+        let near = held.abs() > i128::from(i64::MAX) - margin;
+        prop_assert!(told == held || near && (told - held).abs() <= margin);
+        Ok(())
     }
 
     #[test]

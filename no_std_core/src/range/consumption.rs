@@ -6,7 +6,7 @@
 
 use super::Leg;
 use crate::board::Board;
-use crate::math::{divide, root};
+use crate::math::{divide, narrow, root};
 use crate::units::{Joules, Metres, Ratio};
 
 /// Energy is compared over pieces of this length: long enough for a push and the roll after it.
@@ -32,7 +32,7 @@ const ALIKE_BLOCKS: i64 = 5;
 const LEAST_SHARE_OF_PRIOR: Ratio = Ratio::from_percent(20);
 
 /// What outlives a power cut.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Memory {
     /// Mean energy per metre.
@@ -44,7 +44,7 @@ pub struct Memory {
 }
 
 /// What a metre costs, as far as ridden.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Consumption {
     learned: Memory,
     least: Joules,
@@ -89,8 +89,9 @@ impl Consumption {
         let mean = self.learned.per_metre + off.scaled(share);
         // Variance by the usual running form, with the new block weighted like its mean.
         let square = |joules: Joules| {
-            let coarse = joules.to_bits() >> 16;
-            coarse.saturating_mul(coarse)
+            // Up to 32 kJ a metre.
+            let coarse = i64::from(narrow(joules.to_bits() >> 16));
+            coarse.wrapping_mul(coarse)
         };
         let variance = square(self.learned.spread);
         let grown = (square(off).saturating_sub(variance))
@@ -123,8 +124,8 @@ impl Consumption {
         let one_in = |blocks: i64| (ALIKE_BLOCKS << 32).checked_div(blocks).unwrap_or(0);
         let worth = one_in(blocks).saturating_add(one_in(i64::from(ahead)));
         let factor = root(worth);
-        let share = i64::from(relative).saturating_mul(i64::from(factor)) >> 8;
-        Ratio::from_bits(crate::math::narrow(share)).held_within(Ratio::ZERO, Ratio::ONE)
+        let share = i64::from(relative).wrapping_mul(i64::from(factor)) >> 8;
+        Ratio::from_bits(narrow(share)).held_within(Ratio::ZERO, Ratio::ONE)
     }
 
     /// What has to outlive a power cut.

@@ -11,7 +11,7 @@ pub use consumption::{Consumption, Memory};
 pub use usable::{Load, PackNow, Usable};
 
 use crate::board::Board;
-use crate::math::{divide, root};
+use crate::math::{divide, narrow, root};
 use crate::time::{Duration, Instant};
 use crate::units::{Joules, Metres, Ratio};
 
@@ -28,7 +28,7 @@ const MET_NINE_IN_TEN: Ratio = Ratio::from_fraction(12_816, 10_000);
 const SIGMA_OF_HALF_WIDTH: Ratio = Ratio::from_fraction(10_000, 16_449);
 
 /// What a frame moved: energy drawn, way made.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Leg {
     /// Out of the pack's terminals, discharge positive.
@@ -38,7 +38,7 @@ pub struct Leg {
 }
 
 /// What a frame has to tell the range.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Ridden {
     /// What it moved.
     pub leg: Leg,
@@ -49,7 +49,7 @@ pub struct Ridden {
 }
 
 /// A distance that is left. `nine_in_ten <= likely`.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Remaining {
     /// As likely too much as too little.
@@ -59,7 +59,7 @@ pub struct Remaining {
 }
 
 /// The range of one board.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Range {
     consumption: Consumption,
     load: Load,
@@ -83,6 +83,7 @@ impl Range {
 
     /// Takes in what a frame moved, and looks again at the end of the usable charge once a second
     /// of the frames' time, or when the clock stepped back.
+    #[inline(never)]
     pub fn ride(&mut self, now: Instant, ridden: &Ridden, board: &Board) {
         self.consumption = self.consumption.after(ridden.leg);
         self.load = ridden.load;
@@ -141,10 +142,10 @@ fn metres(energy: Joules, per_metre: Joules) -> Metres {
 
 /// The root of the sum of squares of distances.
 fn sum_of_squares(parts: [Metres; 3]) -> Metres {
-    // Sixteenths of a metre: a distance of 2000 km still has a square within 64 bits.
+    // Sixteenths of a metre, up to 134 000 km; three squares of them fit.
     let sum = parts.into_iter().fold(0_i64, |sum, part| {
-        let coarse = part.to_bits() >> 28;
-        sum.saturating_add(coarse.saturating_mul(coarse))
+        let coarse = i64::from(narrow(part.to_bits() >> 28));
+        sum.saturating_add(coarse.wrapping_mul(coarse))
     });
     Metres::from_bits(i64::from(root(sum)) << 28)
 }

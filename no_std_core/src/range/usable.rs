@@ -6,7 +6,7 @@
 use crate::board::Board;
 use crate::cell::Pulse;
 use crate::charge::{Capacity, Estimate, Quanta};
-use crate::math::{divide, scale};
+use crate::math::{divide, scale, scale_wide};
 use crate::units::{Amperes, Celsius, Joules, Ratio, Volts};
 
 /// A load that lasts makes a cell sag more than a pulse of ten seconds. The published cells under
@@ -17,12 +17,13 @@ const LASTING: Ratio = Ratio::from_percent(150);
 /// Speed at which the prior load is drawn, over a second: 20 km/h.
 const PRIOR_SPEED_MM_S: i64 = 5_556;
 
-/// Of the capacity, how much charge has to be drawn for the load to be learned anew.
-const LOAD_LEARNED_OVER: i64 = 40;
+/// How much of the capacity has to be drawn for the load to be learned anew: one part of so many.
+const PARTS_OF_CAPACITY: i32 = 40;
+const LOAD_LEARNED_OVER: Ratio = Ratio::from_fraction(1, PARTS_OF_CAPACITY.unsigned_abs());
 
 /// The current of one cell that the pack is asked for while driving: the mean, weighted by the
 /// charge that it drew, since charge is what runs out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Load(Amperes);
 
@@ -54,13 +55,10 @@ impl Load {
         if charge <= Quanta::ZERO || current <= Amperes::ZERO {
             return self;
         }
-        let share = capacity
-            .share(charge)
-            .to_bits()
-            .saturating_mul(i32::try_from(LOAD_LEARNED_OVER).unwrap_or(1));
-        let part = share.clamp(0, Ratio::ONE.to_bits());
+        let share = capacity.share(charge).held_within(Ratio::ZERO, LOAD_LEARNED_OVER);
+        let part = share.to_bits().wrapping_mul(PARTS_OF_CAPACITY);
         let off = board.cell_current(current) - self.0;
-        Self(self.0 + Amperes::from_bits(scale(off.to_bits(), part, Ratio::FRACTION_BITS)))
+        Self(self.0 + Amperes::from_bits(scale::<{ Ratio::FRACTION_BITS }>(off.to_bits(), part)))
     }
 
     /// The current of one cell.
@@ -71,7 +69,7 @@ impl Load {
 }
 
 /// How the pack stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct PackNow {
     /// Its charge.
     pub charge: Estimate,
@@ -82,7 +80,7 @@ pub struct PackNow {
 }
 
 /// What can be had.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Usable {
     /// The charge at which no drive is left.
@@ -140,9 +138,7 @@ fn energy_between(
     let lost = drop(middle, load, temperature, board).scaled(from - end);
     let volts = (curve.energy_below(from) - curve.energy_below(end) - lost).max(Volts::ZERO);
     // Volts times the pack's coulombs times cells in series, with 32 fraction bits.
-    let per_group = i128::from(board.pack_capacity().to_bits())
-        .saturating_mul(i128::from(volts.to_bits()))
-        >> Volts::FRACTION_BITS;
-    let pack = per_group.saturating_mul(i128::from(board.pack().series));
-    Joules::from_bits(i64::try_from(pack).unwrap_or(i64::MAX))
+    let group =
+        scale_wide::<{ Volts::FRACTION_BITS }>(board.pack_capacity().to_bits(), volts.to_bits());
+    Joules::from_bits(group.saturating_mul(i64::from(board.pack().series)))
 }

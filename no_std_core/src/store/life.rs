@@ -12,7 +12,7 @@ use crate::{charge, range};
 const PAYLOAD: usize = 86;
 
 /// What outlives a power cut.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Life {
     /// The mark of the pack that it was learned on ([`crate::board::Board::pack_mark`]).

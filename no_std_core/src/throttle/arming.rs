@@ -28,7 +28,7 @@ pub const NEUTRAL_FOR: Duration = Duration::from_millis(500);
 pub const BROKEN_FOR: Duration = Duration::from_millis(50);
 
 /// Why the thumb moves nothing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Cause {
     /// It has just been switched on.
@@ -47,7 +47,7 @@ pub enum Cause {
 }
 
 /// Whether the thumb may move the board.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Arming {
     /// It may not.
@@ -160,7 +160,7 @@ impl Arming {
 }
 
 /// A thumb that may move the board.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Allowed {
     /// What it asks, -1 to 1.

@@ -10,9 +10,10 @@ use super::reasons::{Reason, Reasons};
 use super::shaping::{Rates, Shaping};
 use crate::math::scale;
 use crate::units::{MetresPerSecondSquared, Ratio};
+use core::cmp::Ordering;
 
 /// What is to be done, on its way from the thumb to the demand.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Wish {
     /// The acceleration wanted: drive positive, brake negative.
@@ -54,7 +55,7 @@ impl Wish {
 }
 
 /// The curve for drive and the one for brake.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Curves {
     /// What the thumb asks towards drive.
@@ -78,7 +79,7 @@ impl Curves {
 /// The share of the curve's greatest that may be asked for, and what keeps it there.
 ///
 /// Law: below one it has a reason, and a reason always names what set the share.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Ceiling {
     /// 0, nothing, to 1, everything.
@@ -94,40 +95,45 @@ impl Ceiling {
     /// The lower of this and a ceiling at `share` for `reason`.
     #[must_use]
     pub fn lowered(self, share: Ratio, reason: Reason) -> Self {
-        let share = share.held_within(Ratio::ZERO, Ratio::ONE);
         if share >= Ratio::ONE {
             return self;
         }
+        let share = share.max(Ratio::ZERO);
         match share.cmp(&self.share) {
-            core::cmp::Ordering::Less => Self { share, reasons: Reasons::of(reason) },
-            core::cmp::Ordering::Equal => Self { share, reasons: self.reasons.with(reason) },
-            core::cmp::Ordering::Greater => self,
+            Ordering::Less => Self { share, reasons: Reasons::of(reason) },
+            Ordering::Equal => Self { share, reasons: self.reasons.with(reason) },
+            Ordering::Greater => self,
         }
     }
 
-    /// This ceiling, moved towards `target` no further than `fall` or `rise`.
-    fn moved(self, target: Self, fall: i32, rise: i32) -> Self {
-        let lowest = self.share - Ratio::from_bits(fall);
-        let highest = self.share + Ratio::from_bits(rise);
-        let share = target.share.held_within(lowest, highest);
-        // On its way up, what holds it down is what brought it down.
-        let reasons = if target.share > share { self.reasons } else { target.reasons };
-        Self { share, reasons }
+    /// This ceiling, moved towards `target` no faster than it falls or rises.
+    fn moved(self, target: Self, micros: u32, falls: Rate, rises: Rate) -> Self {
+        match target.share.cmp(&self.share) {
+            Ordering::Equal => target,
+            Ordering::Less => {
+                let lowest = self.share - Ratio::from_bits(falls.over(micros));
+                Self { share: target.share.max(lowest), ..target }
+            }
+            Ordering::Greater => {
+                let highest = self.share + Ratio::from_bits(rises.over(micros));
+                // On its way up, what holds it down is what brought it down.
+                if target.share > highest { Self { share: highest, ..self } } else { target }
+            }
+        }
     }
 
     /// A size that may be at most this share of `greatest`, and the reasons if it was more.
     fn held(self, size: i32, greatest: MetresPerSecondSquared) -> (i32, Reasons) {
-        let most = scale(greatest.to_bits(), self.share.to_bits(), 24);
-        if self.share < Ratio::ONE && size > most {
-            (most, self.reasons)
-        } else {
-            (size, Reasons::NONE)
+        if self.share >= Ratio::ONE {
+            return (size, Reasons::NONE);
         }
+        let most = scale::<24>(greatest.to_bits(), self.share.to_bits());
+        if size > most { (most, self.reasons) } else { (size, Reasons::NONE) }
     }
 }
 
 /// How fast ceilings move.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) struct CeilingRates {
     /// Drive, downwards.
     pub(super) drive_falls: Rate,
@@ -140,7 +146,7 @@ pub(super) struct CeilingRates {
 }
 
 /// A ceiling for drive and one for brake.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Ceilings {
     /// The most drive.
@@ -173,13 +179,10 @@ impl Ceilings {
 
     /// These ceilings, moved towards `target` for so long at their rates.
     pub(super) fn toward(self, target: Self, micros: u32, rates: &CeilingRates) -> Self {
-        let drive_falls = rates.drive_falls.over(micros);
-        let drive_rises = rates.drive_rises.over(micros);
-        let brake_falls = rates.brake_falls.over(micros);
-        let brake_rises = rates.brake_rises.over(micros);
+        let CeilingRates { drive_falls, drive_rises, brake_falls, brake_rises } = *rates;
         Self {
-            drive: self.drive.moved(target.drive, drive_falls, drive_rises),
-            brake: self.brake.moved(target.brake, brake_falls, brake_rises),
+            drive: self.drive.moved(target.drive, micros, drive_falls, drive_rises),
+            brake: self.brake.moved(target.brake, micros, brake_falls, brake_rises),
         }
     }
 }

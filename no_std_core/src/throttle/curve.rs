@@ -35,7 +35,7 @@ const STEPS: usize = 64;
 const STEP_BITS: u32 = 18;
 
 /// A point that a curve goes through.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Handle {
     /// How far the thumb is, above 0 and up to 1.
@@ -48,7 +48,7 @@ pub struct Handle {
 ///
 /// Laws: zero at zero, never falling, never above its last value, and no steeper than three times
 /// its steepest chord (so no step of the thumb makes a jump).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Curve {
     /// Values at each 64th of the way but the last, in `2^-16` m/s².
@@ -68,9 +68,9 @@ impl Curve {
         let blend = blend.held_within(Ratio::ZERO, Ratio::ONE);
         let (cubic, linear) = (blend.to_bits(), (Ratio::ONE - blend).to_bits());
         Ok(Self::from_values(greatest.to_bits(), |thumb| {
-            let cube = scale(scale(thumb, thumb, 24), thumb, 24);
-            let share = scale(linear, thumb, 24).saturating_add(scale(cubic, cube, 24));
-            scale(greatest.to_bits(), share, 24)
+            let cube = scale::<24>(scale::<24>(thumb, thumb), thumb);
+            let share = scale::<24>(linear, thumb).saturating_add(scale::<24>(cubic, cube));
+            scale::<24>(greatest.to_bits(), share)
         }))
     }
 
@@ -118,7 +118,7 @@ impl Curve {
         let step = usize::try_from(bits >> STEP_BITS).unwrap_or(STEPS);
         let value = |step: usize| self.table.get(step).copied().unwrap_or(self.greatest);
         let part = bits & ((1 << STEP_BITS) - 1);
-        let value = between(value(step), value(step.saturating_add(1)), part, STEP_BITS);
+        let value = between::<STEP_BITS>(value(step), value(step.saturating_add(1)), part);
         MetresPerSecondSquared::from_bits(value)
     }
 

@@ -7,7 +7,7 @@ use super::reasons::Reason;
 use crate::math::narrow;
 
 /// A setting that was refused.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[non_exhaustive]
 pub enum Error {
@@ -30,7 +30,7 @@ pub enum Error {
 /// Its scale: sensor settings are in counts and [`Self::Handles`] in pieces; everything else is
 /// in thousandths of its unit (mV, mA, thousandths of a degree, mm/s, mm/s², mm/s³, ms, or
 /// thousandths of one).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[non_exhaustive]
 pub enum Quantity {
@@ -85,14 +85,19 @@ pub enum Quantity {
 }
 
 /// The nearest thousandth to so many millionths: how an [`Error`] counts.
+#[inline(never)]
 pub(super) fn thousandths(millionths: i64) -> i32 {
-    narrow(millionths.saturating_add(500).div_euclid(1000))
+    let up = millionths.saturating_add(500);
+    let whole = up.wrapping_div(1000);
+    // Rounded down, also where it is negative.
+    narrow(if whole.wrapping_mul(1000) > up { whole.wrapping_sub(1) } else { whole })
 }
 
 /// Refuses `given` where it does not lie within `lowest` and `highest`, both included.
 ///
 /// # Errors
 /// [`Error::OutOfRange`], with the numbers as they came.
+#[inline(never)]
 pub(super) fn within(
     quantity: Quantity,
     given: i32,

@@ -23,7 +23,7 @@ const PACE: CeilingRates = CeilingRates {
 };
 
 /// The two voltages of a limit that trips.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Latch {
     /// Reaching this trips it.
@@ -33,7 +33,7 @@ pub struct Latch {
 }
 
 /// What the hard limits need to know.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) struct HardLimits {
     pub(super) stop: Latch,
@@ -42,7 +42,7 @@ pub(super) struct HardLimits {
 }
 
 /// Whether a limit has tripped.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Trip {
     /// It has not.
@@ -71,7 +71,7 @@ impl Trip {
 /// | --- | --- | --- | --- | --- |
 /// | `Clear` | `Tripped` | `Clear` | `Clear` | `Clear` |
 /// | `Tripped` | `Tripped` | `Tripped` | `Clear` | `Tripped` |
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Hard {
     /// The pack fell to its stop voltage.

@@ -25,7 +25,7 @@ const CHARGES: Bounds = Bounds { lowest: 500, highest: 1000, narrowest: 10 };
 const AGES: Bounds = Bounds { lowest: 100, highest: 60_000, narrowest: 500 };
 
 /// Every limit, as plain values. [`Limits::new`] checks them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct LimitSettings {
     /// Pack volts between which drive falls from all to nothing.

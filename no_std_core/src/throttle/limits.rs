@@ -9,7 +9,7 @@
 //!
 //! [`brake_without_charging`]: super::LimitSettings::brake_without_charging
 
-use super::ceilings::{CeilingRates, Ceilings};
+use super::ceilings::{Ceiling, CeilingRates, Ceilings};
 use super::hard::HardLimits;
 use super::ramp::Ramp;
 use super::rate::Rate;
@@ -33,7 +33,7 @@ pub(super) const PACE: CeilingRates = CeilingRates {
 /// Missing values: without a voltage, drive is held as for data that has just gone stale; without
 /// a temperature, a current or a speed, the limits that look at it do not act (many packs have no
 /// such sensor), and the brake is kept.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Conditions {
     /// The voltage of the whole pack, under whatever load there is.
@@ -51,7 +51,7 @@ pub struct Conditions {
 }
 
 /// [`super::LimitSettings`] that make sense, prepared. Made by [`Limits::new`].
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Limits {
     pub(super) sagging: Ramp,
@@ -83,16 +83,18 @@ impl Limits {
     /// [`brake_without_charging`]: super::LimitSettings::brake_without_charging
     #[must_use]
     pub fn by_pack(&self, conditions: &Conditions) -> Ceilings {
-        Ceilings::OPEN
-            .drive_held(self.stale_drive(conditions), Reason::StaleTelemetry)
-            .drive_held(self.sagging(conditions), Reason::Sagging)
-            .drive_held(self.discharge_current(conditions), Reason::DischargeCurrent)
-            .drive_held(self.hot_pack(conditions), Reason::HotPack)
-            .drive_held(self.cold_pack(conditions), Reason::ColdPack)
-            .brake_held(self.stale_brake(conditions), Reason::StaleTelemetry)
-            .brake_held(self.nearly_full(conditions), Reason::NearlyFull)
-            .brake_held(self.cold_charge(conditions), Reason::ColdCharge)
-            .brake_held(self.hot_charge(conditions), Reason::HotCharge)
+        let drive = Ceiling::OPEN
+            .lowered(self.stale_drive(conditions), Reason::StaleTelemetry)
+            .lowered(self.sagging(conditions), Reason::Sagging)
+            .lowered(self.discharge_current(conditions), Reason::DischargeCurrent)
+            .lowered(self.hot_pack(conditions), Reason::HotPack)
+            .lowered(self.cold_pack(conditions), Reason::ColdPack);
+        let brake = Ceiling::OPEN
+            .lowered(self.stale_brake(conditions), Reason::StaleTelemetry)
+            .lowered(self.nearly_full(conditions), Reason::NearlyFull)
+            .lowered(self.cold_charge(conditions), Reason::ColdCharge)
+            .lowered(self.hot_charge(conditions), Reason::HotCharge);
+        Ceilings { drive, brake }
     }
 
     /// `ceilings`, and what the speed leaves of drive: never more as the speed rises.

@@ -58,7 +58,7 @@ use shaping::Shaping;
 use thumb::{Thumb, Zone};
 
 /// What the board is to do now, and why no more.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Demand {
     /// The share of the greatest motor current, -1 to 1: drive positive, **brake negative**. A
@@ -92,7 +92,7 @@ impl Demand {
 }
 
 /// The state between two ticks: plain data, to be cloned and compared.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Throttle {
     last: Option<Instant>,
@@ -163,6 +163,7 @@ impl Throttle {
     /// # Ok(())
     /// # }
     /// ```
+    #[inline(never)]
     pub fn tick(
         &mut self,
         now: Instant,

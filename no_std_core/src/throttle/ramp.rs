@@ -13,7 +13,7 @@ use crate::units::{Amperes, Celsius, MetresPerSecond, Ratio, Volts};
 ///
 /// Whether `begin` has to lie above or below `end` is the limit's own: a voltage limits on its way
 /// down, a speed on its way up.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Band<T> {
     /// Up to here everything is left.
@@ -46,17 +46,17 @@ macro_rules! reading {
 reading!(Volts, Amperes, Celsius, MetresPerSecond, Ratio);
 
 impl Reading for Duration {
-    /// Whole milliseconds; a month and more is all the same.
+    /// In 1.024 ms, since a shift is no division; a month and more is all the same.
     fn bits(self) -> i32 {
-        i32::try_from(self.to_millis()).unwrap_or(i32::MAX)
+        i32::try_from(self.to_micros() >> 10).unwrap_or(i32::MAX)
     }
     fn milli(self) -> i32 {
-        self.bits()
+        i32::try_from(self.to_millis()).unwrap_or(i32::MAX)
     }
 }
 
 /// On which way a limit acts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) enum Acts {
     /// As the reading falls.
     Falling,
@@ -76,7 +76,7 @@ pub(super) struct Bounds {
 }
 
 /// A band made ready for looking up shares.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) struct Ramp {
     from: i32,
@@ -134,8 +134,8 @@ impl Ramp {
         } else {
             // Less than the distance times 2^40 over the distance: it fits.
             let along = i64::from(reading).saturating_sub(i64::from(self.from));
-            let part = narrow(along.saturating_mul(self.reciprocal) >> 16);
-            Ratio::from_bits(between(self.at_from.to_bits(), self.at_to.to_bits(), part, 24))
+            let part = narrow(along.wrapping_mul(self.reciprocal) >> 16);
+            Ratio::from_bits(between::<24>(self.at_from.to_bits(), self.at_to.to_bits(), part))
         }
     }
 }

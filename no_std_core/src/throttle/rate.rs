@@ -19,7 +19,7 @@ pub const LATE_AFTER: Duration = Duration::from_secs(1);
 const ALL_IN_A_MILLISECOND: i32 = 1_099_511_627;
 
 /// The time between two ticks.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Step {
     /// There was no tick before; nothing moves.
@@ -63,7 +63,7 @@ impl Step {
 ///
 /// That is fine enough for the gentlest rate (0.1 m/s³ moves 1.7 parts per microsecond) and wide
 /// enough for the fastest (10 m/s² in 20 ms are `2^29`).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) struct Rate(i32);
 
@@ -94,15 +94,19 @@ impl Rate {
         Self(self.0.max(other.0))
     }
 
+    /// How far it moves in a time, in `2^-40` units: 31 bits times 32.
+    fn parts(self, micros: u32) -> i64 {
+        i64::from(self.0).wrapping_mul(i64::from(micros))
+    }
+
     /// How far it moves in a time, in `2^-24` units, rounded down.
     pub(super) fn over(self, micros: u32) -> i32 {
-        narrow(i64::from(self.0).saturating_mul(i64::from(micros)) >> 16)
+        narrow(self.parts(micros) >> 16)
     }
 
     /// The same, rounded up: for whatever has to be gone in time.
     pub(super) fn over_or_more(self, micros: u32) -> i32 {
-        let parts = i64::from(self.0).saturating_mul(i64::from(micros));
-        narrow(parts.saturating_add(0xFFFF) >> 16)
+        narrow(self.parts(micros).saturating_add(0xFFFF) >> 16)
     }
 
     /// The microseconds it takes to move so far (`2^-24` units), rounded up. Divides: not for

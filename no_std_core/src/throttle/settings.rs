@@ -23,7 +23,7 @@ pub const USUAL_DRIVE: MetresPerSecondSquared = MetresPerSecondSquared::from_mil
 pub const USUAL_BRAKE: MetresPerSecondSquared = MetresPerSecondSquared::from_whole(3);
 
 /// The parts that settings are made of.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Parts {
     /// The thumb's sensor.
@@ -41,7 +41,7 @@ pub struct Parts {
 }
 
 /// [`Parts`] that fit together, prepared.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Settings {
     parts: Parts,
@@ -129,7 +129,7 @@ impl Settings {
     /// Laws: odd, monotone, one at the full-current acceleration.
     #[must_use]
     pub fn share(&self, acceleration: MetresPerSecondSquared) -> Ratio {
-        let size = scale(acceleration.magnitude().to_bits(), self.share_per_acceleration, 16);
+        let size = scale::<16>(acceleration.magnitude().to_bits(), self.share_per_acceleration);
         let share = Ratio::from_bits(size).min(Ratio::ONE);
         if acceleration < MetresPerSecondSquared::ZERO { -share } else { share }
     }

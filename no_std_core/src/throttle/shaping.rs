@@ -16,7 +16,7 @@ use core::cmp::Ordering;
 pub const DRIVE_GONE_WITHIN: Duration = Duration::from_millis(300);
 
 /// The rates, as plain values. [`Rates::new`] checks them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct RateSettings {
     /// How fast drive comes, 0.1 to 20 m/s³.
@@ -57,7 +57,7 @@ impl RateSettings {
 }
 
 /// [`RateSettings`] that make sense, prepared.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Rates {
     drive_on: Rate,
@@ -113,7 +113,7 @@ fn millis(length: Duration) -> i32 {
 /// | `Neutral` | `Brake` at once | `Neutral`, the pause runs out | `Drive` once it has |
 /// | `Drive` | falls at drive off, then `Brake` in the same tick | falls, then `Neutral` | moves |
 /// | `Brake` | moves | falls at brake off, then `Neutral` with a pause | the same, then `Drive` |
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Shaping {
     /// Nothing.
@@ -161,14 +161,10 @@ impl Shaping {
                 }
             }
             (Self::Drive { fine }, Ordering::Equal | Ordering::Greater) => {
-                let rise = fine.saturating_add(rates.drive_on.over(micros));
-                let fall = fine.saturating_sub(rates.drive_off.over_or_more(micros));
-                Self::driving(size.min(rise).max(fall))
+                Self::driving(toward(fine, size, micros, rates.drive_on, rates.drive_off))
             }
             (Self::Brake { fine }, Ordering::Less | Ordering::Equal) => {
-                let rise = fine.saturating_add(rates.brake_on.over(micros));
-                let fall = fine.saturating_sub(rates.brake_off.over_or_more(micros));
-                let moved = size.min(rise).max(fall);
+                let moved = toward(fine, size, micros, rates.brake_on, rates.brake_off);
                 let pause = if moved > 0 { 0 } else { rates.pause_after(fine, micros) };
                 Self::braking(moved, pause)
             }
@@ -225,6 +221,15 @@ impl Shaping {
             Self::Brake { fine } => (fine >> 8).saturating_neg(),
         };
         MetresPerSecondSquared::from_bits(bits)
+    }
+}
+
+/// From `fine` towards `size`, up no faster than one rate and down no faster than the other.
+fn toward(fine: i32, size: i32, micros: u32, on: Rate, off: Rate) -> i32 {
+    match size.cmp(&fine) {
+        Ordering::Equal => fine,
+        Ordering::Greater => size.min(fine.saturating_add(on.over(micros))),
+        Ordering::Less => size.max(fine.saturating_sub(off.over_or_more(micros))),
     }
 }
 

@@ -12,7 +12,7 @@ use crate::units::Ratio;
 pub const LEAST_TRAVEL: u16 = 32;
 
 /// What the sensor reads where, in counts; [`Calibration::new`] checks it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Counts {
     /// The greatest count that the converter can give; a wire shorted to supply reads it, as one
@@ -35,7 +35,7 @@ pub struct Counts {
 }
 
 /// [`Counts`] that make sense, with their reciprocals.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Calibration {
     counts: Counts,
@@ -44,7 +44,7 @@ pub struct Calibration {
 }
 
 /// One side of the way: counts between the deadband's edge and the end, and 2^40 over them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 struct Side {
     travel: i32,
@@ -60,7 +60,8 @@ impl Side {
 
     /// The share of this side that `travelled` counts beyond the deadband are, 0 to 1.
     fn share(self, travelled: i32) -> Ratio {
-        let bits = i64::from(travelled).saturating_mul(self.reciprocal) >> 16;
+        // 17 bits at the most times 41.
+        let bits = i64::from(travelled).wrapping_mul(self.reciprocal) >> 16;
         Ratio::from_bits(narrow(bits)).held_within(Ratio::ZERO, Ratio::ONE)
     }
 
@@ -152,7 +153,7 @@ impl Calibration {
 }
 
 /// What the thumb asks.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Thumb {
     /// Between -1, full brake, and 1, full drive; exactly zero in neutral.
@@ -165,7 +166,7 @@ pub enum Thumb {
 }
 
 /// On which side of neutral the thumb was last.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Zone {
     /// It asks for nothing.

@@ -18,10 +18,9 @@ impl core::ops::Mul<Ohms> for Amperes {
     type Output = Volts;
     /// Ohm's law, saturating, rounded down.
     fn mul(self, resistance: Ohms) -> Volts {
-        Volts::from_bits(crate::math::scale(
+        Volts::from_bits(crate::math::scale::<{ Ohms::FRACTION_BITS }>(
             self.to_bits(),
             resistance.to_bits(),
-            Ohms::FRACTION_BITS,
         ))
     }
 }

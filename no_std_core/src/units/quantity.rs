@@ -70,21 +70,14 @@ macro_rules! quantity {
             /// The value in thousandths of the unit, rounded down, saturating.
             #[must_use]
             pub fn to_milli(self) -> i32 {
-                let wide = i128::from(self.0.to_bits()).saturating_mul(1000) >> Self::FRACTION_BITS;
-                i32::try_from(wide).unwrap_or(if wide < 0 { i32::MIN } else { i32::MAX })
+                crate::units::quantity::milli(i64::from(self.0.to_bits()), Self::FRACTION_BITS)
             }
 
             /// The value in millionths of the unit, rounded to the nearest that the type can tell:
             /// where its steps are larger than ten millionths, to a whole hundred of them.
             #[must_use]
             pub fn to_micro(self) -> i64 {
-                let told: i128 = if Self::FRACTION_BITS < 17 { 100 } else { 1 };
-                let half = 1_i128 << (Self::FRACTION_BITS.saturating_sub(1));
-                let scaled = i128::from(self.0.to_bits())
-                    .saturating_mul(1_000_000_i128.wrapping_div(told))
-                    .saturating_add(half);
-                let micro = (scaled >> Self::FRACTION_BITS).saturating_mul(told);
-                i64::try_from(micro).unwrap_or(if micro < 0 { i64::MIN } else { i64::MAX })
+                crate::units::quantity::micro(i64::from(self.0.to_bits()), Self::FRACTION_BITS)
             }
 
             /// The fixed-point number inside, as an integer of `2^-FRACTION_BITS` units.
@@ -111,16 +104,11 @@ macro_rules! quantity {
                 self.min(highest).max(lowest)
             }
 
-            /// This many times a pure number, saturating.
+            /// This many times a pure number, saturating, rounded down.
             #[must_use]
             pub fn scaled(self, by: crate::units::Ratio) -> Self {
-                let product = i128::from(self.0.to_bits()).saturating_mul(i128::from(by.to_bits()))
-                    >> crate::units::Ratio::FRACTION_BITS;
-                Self::from_bits($bits::try_from(product).unwrap_or(if product < 0 {
-                    $bits::MIN
-                } else {
-                    $bits::MAX
-                }))
+                use crate::units::quantity::Bits as _;
+                Self::from_bits(self.0.to_bits().times(by.to_bits()))
             }
         }
 
@@ -164,6 +152,42 @@ macro_rules! quantity {
             }
         }
     };
+}
+
+/// Thousandths of a unit, rounded down, saturating.
+#[inline(never)]
+pub(super) fn milli(bits: i64, fraction_bits: u32) -> i32 {
+    let wide = i128::from(bits).saturating_mul(1000) >> fraction_bits;
+    i32::try_from(wide).unwrap_or(if wide < 0 { i32::MIN } else { i32::MAX })
+}
+
+/// Millionths of a unit, rounded to the nearest that the bits can tell; see `to_micro`.
+#[inline(never)]
+pub(super) fn micro(bits: i64, fraction_bits: u32) -> i64 {
+    let told: i128 = if fraction_bits < 17 { 100 } else { 1 };
+    let per_unit: i128 = if fraction_bits < 17 { 10_000 } else { 1_000_000 };
+    let half = 1_i128 << (fraction_bits.saturating_sub(1));
+    let scaled = i128::from(bits).saturating_mul(per_unit).saturating_add(half);
+    let micro = (scaled >> fraction_bits).saturating_mul(told);
+    i64::try_from(micro).unwrap_or(if micro < 0 { i64::MIN } else { i64::MAX })
+}
+
+/// The integers under quantities.
+pub(super) trait Bits {
+    /// This many times the bits of a ratio, saturating, rounded down.
+    fn times(self, ratio: i32) -> Self;
+}
+
+impl Bits for i32 {
+    fn times(self, ratio: i32) -> Self {
+        crate::math::scale::<{ crate::units::Ratio::FRACTION_BITS }>(self, ratio)
+    }
+}
+
+impl Bits for i64 {
+    fn times(self, ratio: i32) -> Self {
+        crate::math::scale_wide::<{ crate::units::Ratio::FRACTION_BITS }>(self, ratio)
+    }
 }
 
 pub(super) use quantity;

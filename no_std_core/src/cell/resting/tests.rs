@@ -14,7 +14,7 @@ fn line() -> RestingCurve {
 
 /// Any curve that the rules allow, with flat stretches among the steep ones.
 pub(crate) fn any_curve() -> impl Strategy<Value = RestingCurve> {
-    proptest::collection::vec((1_u32..1000, 0_i32..200), 2..40).prop_map(|steps| {
+    proptest::collection::vec((1_u32..1000, 0_i32..130), 2..40).prop_map(|steps| {
         let total: u32 = steps.iter().map(|s| s.0).sum();
         let (mut soc, mut volts) = (std::vec![Ratio::ZERO], std::vec![Volts::from_milli(2500)]);
         let (mut sum, mut high) = (0, 2500);
@@ -46,7 +46,8 @@ fn the_energy_of_a_straight_line_is_its_mean_voltage() {
 
 #[test]
 fn a_trimmed_curve_runs_between_the_narrower_voltages() {
-    let trimmed = line().trimmed(Ratio::from_percent(25), Ratio::from_percent(75));
+    let mut trimmed = line();
+    trimmed.trim(Ratio::from_percent(25), Ratio::from_percent(75));
     let at = trimmed.at(Celsius::from_whole(0));
     assert!((at.voltage(Ratio::ZERO).to_f64() - 3.25).abs() < 0.001);
     assert!((at.voltage(Ratio::ONE).to_f64() - 3.75).abs() < 0.001);
@@ -67,6 +68,16 @@ fn a_curve_without_its_ends_is_refused() {
     let volts = [Volts::from_milli(3000), Volts::from_milli(4000)];
     let fault = RestingCurve::new(&soc, &[(Celsius::from_whole(25), &volts)]).unwrap_err();
     assert_eq!(fault, CurveFault::EndMissing { first: soc[0], last: soc[1] });
+}
+
+#[test]
+fn a_voltage_that_no_cell_has_is_refused() {
+    let volts = [Volts::from_milli(3000), Volts::from_whole(8)];
+    let fault = RestingCurve::new(&[Ratio::ZERO, Ratio::ONE], &[(Celsius::from_whole(25), &volts)]);
+    assert_eq!(
+        fault.unwrap_err(),
+        CurveFault::VoltageOutOfRange { point: 1, given: Volts::from_whole(8) }
+    );
 }
 
 proptest! {
