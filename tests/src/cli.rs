@@ -3,6 +3,7 @@
 mod accuracy;
 mod count;
 mod ekf_search;
+mod on_target;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -23,6 +24,7 @@ enum Command {
     Accuracy(accuracy::Arguments),
     Count(count::Arguments),
     EkfSearch(ekf_search::Arguments),
+    OnTarget(on_target::Arguments),
 }
 
 impl Arguments {
@@ -35,6 +37,7 @@ impl Arguments {
             Command::Accuracy(arguments) => arguments.run(),
             Command::Count(arguments) => arguments.run(),
             Command::EkfSearch(arguments) => arguments.run(),
+            Command::OnTarget(arguments) => arguments.run(),
         }
     }
 }

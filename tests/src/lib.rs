@@ -20,6 +20,7 @@ pub mod facts;
 pub mod floor;
 pub mod group;
 pub mod number_table;
+pub mod on_target;
 pub mod ours;
 pub mod reference;
 pub mod report;

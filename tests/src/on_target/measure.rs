@@ -1,0 +1,176 @@
+//! What a tick takes on each core: instructions, flash, memory, stack; and what a builder would use
+//! instead, by the same means in the same run.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context as _, ensure};
+use rayon::iter::{IntoParallelIterator as _, ParallelIterator as _};
+
+use super::machine::{Core, Counting, run};
+use super::rides::InFlash;
+use super::told::Told;
+
+/// What was measured on one core, by quantity; the names carry their unit.
+pub type Measured = BTreeMap<String, u64>;
+
+/// The functions that are counted, the whole first, with their names in tables.
+const WATCHED: [(&str, &str); 5] = [
+    ("handheld::Handheld::tick", "tick"),
+    ("charge::Charge::hear", "charge_hear"),
+    ("charge::Charge::estimate_at", "charge_estimate"),
+    ("range::Range::ride", "range"),
+    ("throttle::Throttle::tick", "throttle"),
+];
+
+/// What a builder would use instead.
+const INSTEAD: [&str; 3] = ["kalman", "minikalman", "splines"];
+
+/// Where everything lies that is needed to measure.
+#[derive(Clone, Debug)]
+pub struct Means {
+    /// The firmwares, by target.
+    pub images: PathBuf,
+    /// The plugin.
+    pub plugin: PathBuf,
+    /// The rides.
+    pub rides: PathBuf,
+}
+
+impl Means {
+    fn ride(&self, ride: InFlash) -> PathBuf {
+        self.rides.join(ride.name()).with_extension("ride")
+    }
+}
+
+/// What one run told: the instructions of each call, by function, and the words that were said.
+struct Counted {
+    calls: Vec<Vec<u64>>,
+    /// How much of it the deepest call took.
+    stack_bytes: u64,
+    told: Told,
+}
+
+fn counted(
+    means: &Means,
+    core: Core,
+    name: &str,
+    ride: InFlash,
+    functions: Vec<&'static str>,
+) -> anyhow::Result<Counted> {
+    let out = tempfile::NamedTempFile::new()?;
+    let image = core.image(&means.images, name)?;
+    let counting = Counting { plugin: means.plugin.clone(), out: out.path().to_owned(), functions };
+    let said = run(core, &image, &means.ride(ride), &["quietly"], Some(&counting))?;
+    let told = Told::read(&said)?;
+    let text = std::fs::read_to_string(out.path()).context("the counter wrote nothing")?;
+    let (mut calls, mut deepest) = (Vec::new(), None);
+    for line in text.lines() {
+        if let Some(count) = line.strip_prefix("unended,") {
+            ensure!(count == "0", "{count} calls of {name} were not seen to end");
+        } else if let Some(address) = line.strip_prefix("deepest,0x") {
+            deepest = Some(u32::from_str_radix(address, 16)?);
+        } else {
+            calls.push(line.split(',').map(str::parse).collect::<Result<_, _>>()?);
+        }
+    }
+    ensure!(!calls.is_empty(), "{name} was never called");
+    let deepest = deepest.context("the counter saw no stack")?;
+    // Two ways to the same number where there is paint: it, and what the emulator saw written.
+    if let Some(&painted) = told.words.get("deepest") {
+        ensure!(
+            painted == deepest,
+            "the painted stack of {name} ends at {painted:x}, the emulator saw {deepest:x}"
+        );
+    }
+    let before = told.words.get("before").copied().context("where the stack stood is not said")?;
+    Ok(Counted { calls, stack_bytes: u64::from(before.saturating_sub(deepest)), told })
+}
+
+fn median(mut values: Vec<u64>) -> u64 {
+    values.sort_unstable();
+    values.get(values.len() / 2).copied().unwrap_or(0)
+}
+
+/// Keeps the larger of what is there and `value`.
+fn at_least(measured: &mut Measured, name: &str, value: u64) {
+    let kept = measured.entry(String::from(name)).or_default();
+    *kept = value.max(*kept);
+}
+
+/// Everything that is measured on `core`. Of three rides, each quantity's largest value.
+///
+/// # Errors
+/// A firmware that is not there, or did not run.
+pub fn measured(means: &Means, core: Core) -> anyhow::Result<Measured> {
+    let mut all = Measured::new();
+    let rides = InFlash::ALL.into_par_iter().map(|ride| {
+        let functions = WATCHED.iter().map(|(function, _)| *function).collect();
+        counted(means, core, "ride", ride, functions)
+    });
+    for counted in rides.collect::<anyhow::Result<Vec<_>>>()? {
+        ticks(&mut all, &counted.calls);
+        at_least(&mut all, "tick_stack_bytes", counted.stack_bytes);
+        for (word, name) in [
+            ("handheld", "handheld_bytes"),
+            ("board", "board_bytes"),
+            ("settings", "settings_bytes"),
+        ] {
+            let number = counted.told.words.get(word).with_context(|| format!("no {word}"))?;
+            at_least(&mut all, name, u64::from(*number));
+        }
+    }
+    let bare = core.image(&means.images, "bare")?;
+    let least = core.image(&means.images, "least")?;
+    all.insert(String::from("library_flash_bytes"), least.flash_bytes() - bare.flash_bytes());
+    all.insert(String::from("library_static_ram_bytes"), least.ram_bytes() - bare.ram_bytes());
+    for name in INSTEAD {
+        let counted = counted(means, core, name, InFlash::Town, vec!["counted_step"])?;
+        let calls: Vec<u64> =
+            counted.calls.iter().filter_map(|call| call.first()).copied().collect();
+        let most = calls.iter().copied().max().unwrap_or(0);
+        let image = core.image(&means.images, name)?;
+        all.insert(format!("{name}_median_instructions"), median(calls));
+        all.insert(format!("{name}_worst_instructions"), most);
+        all.insert(format!("{name}_flash_bytes"), image.flash_bytes() - bare.flash_bytes());
+        all.insert(format!("{name}_static_ram_bytes"), image.ram_bytes() - bare.ram_bytes());
+        all.insert(format!("{name}_stack_bytes"), counted.stack_bytes);
+    }
+    Ok(all)
+}
+
+/// What the ticks of one ride took: all of them, those with a frame, and each stage.
+fn ticks(all: &mut Measured, calls: &[Vec<u64>]) {
+    let column = |index: usize| calls.iter().filter_map(move |call| call.get(index)).copied();
+    let with_frame = || calls.iter().filter(|call| call.get(1).is_some_and(|&heard| heard > 0));
+    let sum = |call: &Vec<u64>, from: usize, to: usize| call.iter().take(to + 1).skip(from).sum();
+    let worst = |values: &mut dyn Iterator<Item = u64>| values.max().unwrap_or(0);
+    at_least(all, "tick_median_instructions", median(column(0).collect()));
+    at_least(all, "tick_worst_instructions", worst(&mut column(0)));
+    let frames = with_frame().filter_map(|call| call.first()).copied().collect();
+    at_least(all, "frame_tick_median_instructions", median(frames));
+    // Charge: what a frame takes, and the estimate that is asked for in each tick.
+    let charge = with_frame().map(|call| sum(call, 1, 2)).collect();
+    at_least(all, "charge_median_instructions", median(charge));
+    at_least(
+        all,
+        "charge_worst_instructions",
+        worst(&mut calls.iter().map(|call| sum(call, 1, 2))),
+    );
+    let range = with_frame().filter_map(|call| call.get(3)).copied().collect();
+    at_least(all, "range_median_instructions", median(range));
+    at_least(all, "range_worst_instructions", worst(&mut column(3)));
+    at_least(all, "throttle_median_instructions", median(column(4).collect()));
+    at_least(all, "throttle_worst_instructions", worst(&mut column(4)));
+}
+
+/// Which compiler built the firmwares, as it was noted beside them.
+///
+/// # Errors
+/// Where it was not.
+pub fn compiler(images: &Path) -> anyhow::Result<String> {
+    let path = images.join("compiler.txt");
+    let text = std::fs::read_to_string(&path)
+        .with_context(|| format!("{} is not there; boards/build makes it", path.display()))?;
+    Ok(String::from(text.trim()))
+}
