@@ -72,6 +72,8 @@ pub struct Handheld<'b> {
     /// What the throttle is told of the pack and the board; its age and the charge move on.
     conditions: Conditions,
     implausible_frames: u32,
+    /// Whether the tick before this one brought a frame.
+    frame_came_before: bool,
 }
 
 impl<'b> Handheld<'b> {
@@ -89,6 +91,7 @@ impl<'b> Handheld<'b> {
             heard: None,
             conditions: Conditions::default(),
             implausible_frames: 0,
+            frame_came_before: false,
         }
     }
 
@@ -106,6 +109,7 @@ impl<'b> Handheld<'b> {
                 Err(_) => self.doubt(frame),
             }
         }
+        self.ponder(telemetry.is_some());
         let age = self.heard.as_ref().and_then(|heard| now.since(heard.at));
         let charge = self.charge.estimate_at(now, self.board);
         self.conditions.charge_high = charge.high;
@@ -122,6 +126,16 @@ impl<'b> Handheld<'b> {
             implausible_frames: self.implausible_frames,
         };
         Output { demand, status }
+    }
+
+    /// Whether something is still being worked out: a voltage that was heard, the way that is left.
+    ///
+    /// Each takes some twenty ticks, one step in each; until then the older result is told. A host
+    /// that has no time to wait may tick on at the same instant until this is over, which moves
+    /// nothing else.
+    #[must_use]
+    pub const fn ponders(&self) -> bool {
+        self.charge.ponders() || self.range.ponders()
     }
 
     /// The charge, for a look inside.
@@ -148,6 +162,21 @@ impl<'b> Handheld<'b> {
         let charge = self.charge.memory(self.board)?;
         let consumption = self.range.consumption().memory();
         Some(Life { pack_mark: self.board.pack_mark(), charge, consumption })
+    }
+
+    /// One step of what charge and range have to work out, in a tick without a frame: a frame is
+    /// work enough. Where every tick brings one, in every tick.
+    fn ponder(&mut self, frame_came: bool) {
+        let busy = frame_came && !self.frame_came_before;
+        self.frame_came_before = frame_came;
+        if busy {
+            return;
+        }
+        if self.charge.ponders() {
+            self.charge.ponder(self.board);
+        } else if self.range.ponders() {
+            self.range.ponder(self.board);
+        }
     }
 
     /// A frame that cannot be true: nothing of it is used, but for a voltage above all that the
@@ -199,6 +228,7 @@ impl core::hash::Hash for Handheld<'_> {
         self.heard.hash(state);
         self.conditions.hash(state);
         self.implausible_frames.hash(state);
+        self.frame_came_before.hash(state);
     }
 }
 

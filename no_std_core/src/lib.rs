@@ -26,6 +26,8 @@ extern crate std;
 pub mod board;
 pub mod cell;
 pub mod charge;
+#[cfg(feature = "embedded-hal")]
+pub mod hal;
 pub mod handheld;
 mod math;
 pub mod range;

@@ -4,4 +4,3 @@
 
 pub mod console;
 pub mod machine;
-

@@ -170,7 +170,8 @@ impl Steps<'_> {
         if mask & mask::THUMB != 0 {
             moved(bytes, &mut last.thumb)?;
         }
-        let telemetry = if mask & mask::FRAME == 0 { None } else { Some(frame(bytes, mask, last)?) };
+        let telemetry =
+            if mask & mask::FRAME == 0 { None } else { Some(frame(bytes, mask, last)?) };
         let at = Instant::from_micros(u64::try_from(last.at_us).ok()?);
         Some(Step { at, thumb: u16::try_from(last.thumb).ok()?, telemetry })
     }
@@ -242,8 +243,8 @@ pub fn write(
 
 #[cfg(feature = "write")]
 fn written(step: &Step, last: &mut Last) -> Result<std::vec::Vec<u8>, postcard::Error> {
-    let at_us = i64::try_from(step.at.to_micros())
-        .map_err(|_| postcard::Error::SerializeBufferFull)?;
+    let at_us =
+        i64::try_from(step.at.to_micros()).map_err(|_| postcard::Error::SerializeBufferFull)?;
     let gap_us = at_us.wrapping_sub(last.at_us);
     let thumb = i64::from(step.thumb);
     let (mut mask, mut body) = (0_u16, std::vec::Vec::new());

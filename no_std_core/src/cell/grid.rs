@@ -75,19 +75,22 @@ pub(super) struct Bracket {
 ///
 /// Temperatures beyond the first and last column count as that column's.
 pub(super) fn bracket(columns: impl Iterator<Item = Column>, temperature: Celsius) -> Bracket {
-    let mut lower: Option<(usize, Column)> = None;
-    for (index, column) in columns.enumerate() {
+    let mut lower: Option<Column> = None;
+    let mut index = 0_usize;
+    for column in columns {
         if temperature <= column.at {
-            let Some((before, cold)) = lower else {
+            let before = index.saturating_sub(1);
+            let Some(cold) = lower else {
                 return Bracket { lower: index, upper: index, part: 0 };
             };
             let along = (temperature - cold.at).to_bits();
             let part = scale::<{ RECIPROCAL_BITS.saturating_sub(PART_BITS) }>(along, cold.to_next);
             return Bracket { lower: before, upper: index, part: part.min(1 << PART_BITS) };
         }
-        lower = Some((index, column));
+        lower = Some(column);
+        index = index.saturating_add(1);
     }
-    let last = lower.map_or(0, |(index, _)| index);
+    let last = index.saturating_sub(1);
     Bracket { lower: last, upper: last, part: 0 }
 }
 

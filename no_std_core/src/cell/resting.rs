@@ -292,15 +292,23 @@ impl RestingCurveAt<'_> {
         Ratio::from_bits(whole.saturating_add(scale::<PART_BITS>(STEP, part)))
     }
 
+    /// The voltage at a step of the grid, in the bits of `Volts`.
     fn point(&self, step: usize) -> i32 {
-        let column = |index: usize| {
-            self.curve.columns.get(index).map_or(0, |column| entry(&column.volts, step))
-        };
-        between::<PART_BITS>(
-            column(self.bracket.lower),
-            column(self.bracket.upper),
-            self.bracket.part,
-        )
+        let Bracket { lower, upper, part } = self.bracket;
+        let column =
+            |index: usize| self.curve.columns.get(index).map_or(0, |c| entry(&c.volts, step));
+        let low = column(lower);
+        if part == 0 {
+            return low;
+        }
+        // Between two temperatures a cell's voltage differs by far less than the two volts that
+        // leave room for the part: 18 bits, of which three are zeros, times 16.
+        let way = column(upper).saturating_sub(low) >> COARSER_BITS;
+        if way.unsigned_abs() < 1 << 14 {
+            low.saturating_add(way.wrapping_mul(part) >> (PART_BITS - COARSER_BITS))
+        } else {
+            between::<PART_BITS>(low, column(upper), part)
+        }
     }
 }
 

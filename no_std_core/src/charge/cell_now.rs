@@ -2,13 +2,12 @@
 //!
 //! Made by `charge` from each frame; asked by `corrections`.
 
-use super::evidence::{self, Reading};
-use super::ledger::Evidence;
+use super::evidence::Reading;
 use super::relaxation;
 use super::rest::Sample;
 use crate::board::Board;
 use crate::cell::Pulse;
-use crate::units::{Amperes, Celsius, Ratio, Volts};
+use crate::units::{Amperes, Celsius, Ohms, Ratio, Volts};
 
 /// One sigma of a first voltage, whatever the pack did before: nobody has seen. After a minute at
 /// 2C and one of rest the published cells stand 5 to 65 mV from their resting voltage, a pack
@@ -23,6 +22,27 @@ pub(super) struct CellNow {
     pub(super) temperature: Celsius,
 }
 
+/// What a cell at rest has: neither its charge nor its warmth moves much meanwhile.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) struct Resistances {
+    /// What acts at once.
+    quick: Ohms,
+    /// What a mean current leaves behind, in the cold more than it measures.
+    slow: Ohms,
+}
+
+impl Resistances {
+    pub(super) fn of(soc: Ratio, temperature: Celsius, board: &Board) -> Self {
+        let map = &board.cell().resistance;
+        let slow = map.ohms(soc, temperature, Pulse::TenSeconds);
+        Self {
+            quick: map.ohms(soc, temperature, Pulse::OneSecond),
+            slow: slow.scaled(relaxation::slowness(temperature)),
+        }
+    }
+}
+
 impl CellNow {
     /// Its voltage with the quick part of the drop under its current taken off.
     pub(super) fn without_drop(&self, soc: Ratio, board: &Board) -> Volts {
@@ -31,21 +51,23 @@ impl CellNow {
     }
 
     /// What a rest's window is filled with: its voltage, and what recent load left behind.
-    pub(super) fn sample(&self, soc: Ratio, mean_current: Amperes, board: &Board) -> Sample {
-        let resistance = &board.cell().resistance;
-        let drop = mean_current * resistance.ohms(soc, self.temperature, Pulse::TenSeconds);
-        let strain = drop.scaled(relaxation::slowness(self.temperature));
-        Sample { volts: self.without_drop(soc, board), strain }
+    pub(super) fn sample(&self, mean_current: Amperes, at_rest: Resistances) -> Sample {
+        let volts = self.volts + self.current * at_rest.quick;
+        Sample { volts, strain: mean_current * at_rest.slow }
     }
 
-    /// What its voltage says when nothing is known of its past.
-    pub(super) fn first_word(&self, board: &Board) -> Evidence {
+    /// What its voltage says when nothing is known of its past, and the charge that rests there.
+    pub(super) fn first_word(&self, board: &Board) -> (Reading, Ratio) {
+        /// A drop under this moves the charge by less than the doubt in it.
+        const HARDLY_A_DROP: Volts = Volts::from_milli(1);
         // The bare voltage is near enough to look a resistance up by.
-        let soc = board.cell().resting.at(self.temperature).soc(self.volts);
+        let curve = board.cell().resting.at(self.temperature);
+        let soc = curve.soc(self.volts);
         let drop = self.without_drop(soc, board) - self.volts;
         // Half of the drop may be wrong: resistance of an unknown cell at an unknown charge.
         let noise = UNKNOWN_PAST + drop.magnitude().scaled(Ratio::from_percent(50));
-        let reading = Reading { resting: self.volts + drop, relaxation_doubt: Volts::ZERO, noise };
-        evidence::evidence(&reading, &board.cell().resting.at(self.temperature), board)
+        let resting = self.volts + drop;
+        let soc = if drop.magnitude() < HARDLY_A_DROP { soc } else { curve.soc(resting) };
+        (Reading { resting, relaxation_doubt: Volts::ZERO, noise }, soc)
     }
 }

@@ -2,17 +2,17 @@
 //!
 //! The part of [`Charge`] that moves with voltage; `tally` is the one that moves with current.
 
-use super::cell_now::CellNow;
+use super::cell_now::{CellNow, Resistances};
 use super::counter::Quanta;
-use super::evidence;
-use super::ledger::Ledger;
-use super::rest::{Pair, Rest};
+use super::ledger::{Evidence, Ledger, Weights};
+use super::rest::Rest;
+use super::thought::{About, Thought};
 use super::{Charge, Stage};
 use crate::board::Board;
 use crate::math::{divide, root};
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
-use crate::units::{Celsius, Ratio, Volts};
+use crate::units::{Ratio, Volts};
 
 /// One sigma of the capacity against the board file's before anything is learned: cells are sold a
 /// few percent under or over, and wear takes up to a fifth. Common practice, no source.
@@ -57,18 +57,20 @@ pub(super) struct BeforeRest {
     moved_by_rest: Quanta,
     /// The scale as it was before this rest.
     scale: Ratio,
+    /// The cell's at its beginning.
+    resistances: Resistances,
 }
 
 impl Charge {
-    /// A first voltage, with nothing remembered.
+    /// A first voltage, with nothing remembered: its charge is taken at once, and what that may be
+    /// wrong by is weighed in the ticks that follow.
     pub(super) fn start(&mut self, cell: &CellNow, board: &Board) {
-        let said = cell.first_word(board);
+        let (reading, soc) = cell.first_word(board);
         self.forget_since();
-        self.leave(self.capacity.part(said.soc));
-        self.ledger = match self.stage {
-            Stage::Unheard(None) => Ledger::of(&said, scale_doubt(board)),
-            Stage::Unheard(Some(_)) | Stage::Counting(_) => self.ledger.restarted(&said),
-        };
+        let taken = self.capacity.part(soc);
+        self.leave(taken);
+        self.ledger = Ledger::unknown(scale_doubt(board));
+        self.think(About::FirstWord { taken }, reading, cell.temperature);
     }
 
     /// A voltage after a time of which nothing is known but how things stood before.
@@ -76,28 +78,43 @@ impl Charge {
         self.settle(board);
         self.forget_since();
         // A remembered ledger has had its time off written into it when the handheld woke.
-        let believed = match self.stage {
-            Stage::Unheard(_) => self.ledger,
-            Stage::Counting(_) => Self::after_time_off(self.ledger),
-        };
-        self.ledger = believed;
-        let said = cell.first_word(board);
-        let off = (said.soc - self.soc()).to_bits();
-        let expected = believed.disagreement(&said);
-        let charged = off > 0 && exceeds(off.saturating_add(off), expected, CHARGED_HALVES);
-        if charged || exceeds(off, expected, CONTRADICTION) {
-            return self.start(cell, board);
+        if let Stage::Counting(_) = self.stage {
+            self.ledger = Self::after_time_off(self.ledger);
         }
-        let correction = believed.corrected(&said);
-        let apart = said.soc - self.soc();
-        let step = self.capacity.part(apart.scaled(correction.weight));
-        self.leave(self.held(self.remaining + step));
-        // What happened meanwhile was not counted, so that it says nothing about counting.
-        self.ledger = believed.only_charge(correction.after);
+        let (reading, _) = cell.first_word(board);
+        self.think(About::TimeOff, reading, cell.temperature);
     }
 
-    pub(super) fn rescale(&mut self, from: Ratio, by: Ratio) {
-        self.scale = (from + by).held_within(LEAST_SCALE, MOST_SCALE);
+    /// What a first voltage says, now that it has been weighed.
+    pub(super) fn take_first_word(&mut self, taken: Quanta, said: &Evidence) {
+        let more = self.capacity.part(said.soc) - taken;
+        self.leave(self.held(self.remaining + more));
+        self.ledger = self.ledger.restarted(said);
+    }
+
+    /// What a voltage after a time off says, now that it has been weighed.
+    pub(super) fn take_up_again(&mut self, said: &Evidence, board: &Board) {
+        self.settle(board);
+        let believed = self.ledger;
+        let apart = said.soc - self.soc();
+        let off = apart.to_bits();
+        let expected = believed.disagreement(said);
+        let charged = off > 0 && exceeds(off.saturating_add(off), expected, CHARGED_HALVES);
+        if charged || exceeds(off, expected, CONTRADICTION) {
+            self.leave(self.capacity.part(said.soc));
+            self.ledger = believed.restarted(said);
+            return;
+        }
+        let weights = believed.weights(said);
+        let Some(after) = believed.corrected(said, weights) else { return };
+        let step = self.capacity.part(apart.scaled(weights.charge));
+        self.leave(self.held(self.remaining + step));
+        // What happened meanwhile was not counted, so that it says nothing about counting.
+        self.ledger = believed.only_charge(after);
+    }
+
+    /// What follows from the scale; it takes a division.
+    pub(super) fn look_up_capacity(&mut self) {
         let whole = i64::from(Ratio::ONE.to_bits());
         let scaled = Ratio::ONE + self.scale;
         self.capacity_share =
@@ -118,12 +135,15 @@ impl Charge {
     pub(super) fn watch_rest(&mut self, now: Instant, frame: &Telemetry, board: &Board) {
         if frame.pack_current.magnitude() >= self.still_under() {
             self.rest = Rest::Moving;
-            self.before_rest = None;
+            self.forget_before_rest();
             return;
         }
         let cell = self.cell_now(frame, board);
-        let sample = cell.sample(self.soc(), board.cell_current(self.mean_current), board);
-        let (rest, pair) = self.rest.after(now, sample);
+        let mean_current = board.cell_current(self.mean_current);
+        let here = |charge: &Self| Resistances::of(charge.soc(), cell.temperature, board);
+        let known = self.before_rest.map(|before| before.resistances);
+        let resistances = known.unwrap_or_else(|| here(self));
+        let (rest, pair) = self.rest.after(now, cell.sample(mean_current, resistances));
         match rest {
             Rest::Still { since, .. } if since == now => {
                 self.settle(board);
@@ -131,13 +151,22 @@ impl Charge {
                     ledger: self.ledger,
                     moved_by_rest: Quanta::ZERO,
                     scale: self.scale,
+                    // A rest that begins anew after a silence may be at another charge.
+                    resistances: if known.is_some() { here(self) } else { resistances },
                 });
             }
             Rest::Moving | Rest::Still { .. } => {}
         }
         self.rest = rest;
-        if let Some(pair) = pair {
-            self.correct(pair, cell.temperature, board);
+        if let (Some(pair), None | Some(Thought::Tell)) = (pair, self.thought) {
+            self.thought = Some(Thought::Read { pair, temperature: cell.temperature });
+        }
+    }
+
+    /// How things stood before a rest is needed until its evidence has been taken in.
+    pub(super) fn forget_before_rest(&mut self) {
+        if !self.thought.is_some_and(|thought| thought.is_about_a_rest()) {
+            self.before_rest = None;
         }
     }
 
@@ -146,48 +175,63 @@ impl Charge {
         ledger.blurred(TIME_OFF_DOUBT).aged(WEAR_DOUBT)
     }
 
-    /// Puts this rest's newest evidence in the place of its earlier ones.
-    pub(super) fn correct(&mut self, (earlier, newest): Pair, temperature: Celsius, board: &Board) {
+    /// Holds a rest's newest evidence against how things stood before it: whatever the rest shows
+    /// that neither counting nor its doubts explain is unforeseen.
+    pub(super) fn expect(&mut self, said: &Evidence, still_creeping: bool, board: &Board) {
         self.settle(board);
         let Some(mut before) = self.before_rest else { return };
-        let past_is_known = self.watched_for >= PAST_IS_KNOWN_AFTER;
-        let reading = self.relaxation.reading(earlier, newest, past_is_known, board);
-        if past_is_known {
-            self.relaxation = self.relaxation.after(earlier, newest, board);
-        }
-        let curve = board.cell().resting.at(temperature);
-        let said = evidence::evidence(&reading, &curve, board);
-        let without = self.remaining - before.moved_by_rest;
-        let apart = said.soc - self.capacity.share(without);
-        let still_creeping =
-            (reading.resting - newest.volts).magnitude() > reading.noise + reading.noise;
+        let apart = said.soc - self.capacity.share(self.remaining - before.moved_by_rest);
         if self.since_first_word < PAST_IS_KNOWN_AFTER && still_creeping {
             // The first word was taken for a rested pack's, and now is seen not to have been.
             before.ledger = before.ledger.blurred(apart);
             self.ledger = self.ledger.blurred(apart);
         }
-        let off = apart.to_bits();
-        let expected = before.ledger.disagreement(&said);
-        if exceeds(off, expected, UNFORESEEN) {
+        if exceeds(apart.to_bits(), before.ledger.disagreement(said), UNFORESEEN) {
             // Whatever it was, counting did not see it: it is no fault of the scale.
-            before.ledger = before.ledger.restarted(&said).blurred(apart);
+            before.ledger = before.ledger.restarted(said).blurred(apart);
             self.ledger = before.ledger;
         }
-        let evidence_sigma = Ledger::of(&said, Ratio::ZERO).sigma();
-        if evidence_sigma > PLATEAU && evidence_sigma > before.ledger.sigma() {
+        self.before_rest = Some(before);
+    }
+
+    /// How much this rest's newest evidence is worth; nothing where it stands on a plateau and knows
+    /// no more than is known already.
+    pub(super) fn weights(&self, said: &Evidence) -> Option<Weights> {
+        let before = self.before_rest?;
+        let sigma = said.sigma();
+        let tells = sigma <= PLATEAU || sigma <= before.ledger.sigma();
+        tells.then(|| before.ledger.weights(said))
+    }
+
+    /// Puts this rest's newest evidence in the place of its earlier ones.
+    ///
+    /// What was counted since it was held against what was expected is left uncounted here: a rest
+    /// moves nothing.
+    pub(super) fn correct(&mut self, said: &Evidence, weights: Weights) {
+        let Some(before) = self.before_rest else { return };
+        let without = self.remaining - before.moved_by_rest;
+        let apart = said.soc - self.capacity.share(without);
+        let Some(after) = before.ledger.corrected(said, weights) else { return };
+        if after.variance() > self.ledger.variance() {
             return;
         }
-        let correction = before.ledger.corrected(&said);
-        if correction.after.variance() > self.ledger.variance() {
-            return;
-        }
-        let step = self.capacity.part(apart.scaled(correction.weight));
+        let step = self.capacity.part(apart.scaled(weights.charge));
         let remaining = self.held(without + step);
         self.before_rest = Some(BeforeRest { moved_by_rest: remaining - without, ..before });
-        self.rescale(before.scale, apart.scaled(correction.scale_weight));
+        self.scale = possible_scale(before.scale + apart.scaled(weights.scale));
         self.leave(remaining);
-        self.ledger = correction.after;
+        self.ledger = after;
     }
+
+    /// Whether the load before a rest has been watched for long enough to know what it left behind.
+    pub(super) fn past_is_known(&self) -> bool {
+        self.watched_for >= PAST_IS_KNOWN_AFTER
+    }
+}
+
+/// The nearest scale that a pack can have.
+pub(super) fn possible_scale(scale: Ratio) -> Ratio {
+    scale.held_within(LEAST_SCALE, MOST_SCALE)
 }
 
 /// Whether `off` is more than so many sigma, their `variance` being given.

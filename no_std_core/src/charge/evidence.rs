@@ -1,6 +1,7 @@
 //! Turns a voltage and its doubts into what it says about charge.
 //!
-//! Asked by `charge` at the first word and at rests; asks the cell's curve.
+//! Asked by `charge` at the first word and at rests; asks the cell's curve. It takes some ten thousand
+//! instructions on a core without a divider, and so is done in steps.
 
 use super::ledger::Evidence;
 use crate::board::Board;
@@ -23,42 +24,107 @@ fn square(volts: Volts) -> i64 {
     i64::from(volts.to_bits()).wrapping_mul(i64::from(volts.to_bits()))
 }
 
-/// What `reading` says about charge.
+/// One sigma of each doubt in a reading, and of all together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(crate) struct Doubts {
+    common: Volts,
+    relaxation: Volts,
+    noise: Volts,
+    all: Volts,
+}
+
+impl Doubts {
+    fn of(reading: &Reading, board: &Board) -> Self {
+        let voltmeter = reading.resting.scaled(board.sensors().voltage_gain_error);
+        let curve = square(board.cell().curve_doubt);
+        let common = square(voltmeter).saturating_add(curve);
+        // A curve is wrong in two ways: as a whole, and here otherwise than there.
+        let noise = square(reading.noise).saturating_add(curve);
+        let all = common.saturating_add(square(reading.relaxation_doubt)).saturating_add(noise);
+        let volts = |square| Volts::from_bits(root(square));
+        Self {
+            common: volts(common),
+            relaxation: reading.relaxation_doubt,
+            noise: volts(noise),
+            // A voltmeter without doubt would divide by nothing.
+            all: volts(all).max(Volts::from_bits(1)),
+        }
+    }
+}
+
+/// Both ends of the doubt, at one sigma and at two: what is added to the reading.
+const SIGMAS: [i32; 4] = [-1, 1, -2, 2];
+
+/// How far a reading has been worked out; each step is small enough for one tick.
 ///
 /// The doubt in volts is carried over to charge by looking up both ends of it, at one sigma and at
 /// two, not by a slope: at the edge of a plateau a slope would promise what the next millivolt
 /// takes away. What reaches furthest for its sigma counts.
-#[must_use]
-pub(crate) fn evidence(reading: &Reading, curve: &RestingCurveAt<'_>, board: &Board) -> Evidence {
-    let voltmeter = reading.resting.scaled(board.sensors().voltage_gain_error);
-    let curve_doubt = board.cell().curve_doubt;
-    let common = Volts::from_bits(root(square(voltmeter).saturating_add(square(curve_doubt))));
-    // A curve is wrong in two ways: as a whole, and here otherwise than there.
-    let noise = Volts::from_bits(root(square(reading.noise).saturating_add(square(curve_doubt))));
-    let doubt = root(
-        square(common)
-            .saturating_add(square(reading.relaxation_doubt))
-            .saturating_add(square(noise)),
-    );
-    // A voltmeter without doubt would divide by nothing.
-    let doubt = Volts::from_bits(doubt.max(1));
-    let soc = curve.soc(reading.resting);
-    let reach = |doubt: Volts| {
-        let (low, high) = (curve.soc(reading.resting - doubt), curve.soc(reading.resting + doubt));
-        (soc - low).max(high - soc)
-    };
-    let at_two = Ratio::from_bits(reach(doubt + doubt).to_bits() >> 1);
-    let half_width = reach(doubt).max(at_two).max(Ratio::from_bits(1));
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(crate) enum Weighing {
+    /// Nothing yet.
+    Begun(Reading),
+    /// Its doubts, and the charge that it speaks for.
+    Centred { resting: Volts, doubts: Doubts, soc: Ratio },
+    /// How far the doubt reaches in charge at one sigma, as far as looked up.
+    Reaching {
+        resting: Volts,
+        doubts: Doubts,
+        soc: Ratio,
+        half_width: Ratio,
+        /// How many of [`SIGMAS`] have been looked up.
+        looked_up: u8,
+    },
+    /// Worked out.
+    Weighed(Evidence),
+}
+
+impl Weighing {
+    /// One step further.
+    #[must_use]
+    pub(crate) fn further(self, curve: &RestingCurveAt<'_>, board: &Board) -> Self {
+        match self {
+            Self::Begun(reading) => {
+                let doubts = Doubts::of(&reading, board);
+                let soc = curve.soc(reading.resting);
+                Self::Centred { resting: reading.resting, doubts, soc }
+            }
+            Self::Centred { resting, doubts, soc } => {
+                let half_width = Ratio::from_bits(1);
+                Self::Reaching { resting, doubts, soc, half_width, looked_up: 0 }
+                    .further(curve, board)
+            }
+            Self::Reaching { resting, doubts, soc, half_width, looked_up } => {
+                let Some(&sigmas) = SIGMAS.get(usize::from(looked_up)) else {
+                    return Self::Weighed(weighed(&doubts, soc, half_width));
+                };
+                let away = Volts::from_bits(doubts.all.to_bits().saturating_mul(sigmas));
+                let reach = (curve.soc(resting + away) - soc).magnitude();
+                let reach = Ratio::from_bits(if sigmas.saturating_abs() == 2 {
+                    reach.to_bits() >> 1
+                } else {
+                    reach.to_bits()
+                });
+                let (half_width, looked_up) = (half_width.max(reach), looked_up.saturating_add(1));
+                Self::Reaching { resting, doubts, soc, half_width, looked_up }
+            }
+            Self::Weighed(_) => self,
+        }
+    }
+}
+
+/// The half width in charge, shared out over the doubts.
+fn weighed(doubts: &Doubts, soc: Ratio, half_width: Ratio) -> Evidence {
+    let all = i64::from(doubts.all.to_bits());
     let share = |part: Volts| {
-        let of_doubt =
-            divide(i64::from(part.to_bits()), i64::from(doubt.to_bits()), Ratio::FRACTION_BITS);
+        let of_doubt = divide(i64::from(part.to_bits()), all, Ratio::FRACTION_BITS);
         half_width.scaled(Ratio::from_bits(of_doubt))
     };
     Evidence {
         soc,
-        voltage: share(common),
-        relaxation: share(reading.relaxation_doubt),
-        noise: share(noise),
+        voltage: share(doubts.common),
+        relaxation: share(doubts.relaxation),
+        noise: share(doubts.noise),
     }
 }
 
@@ -68,6 +134,16 @@ mod tests {
     use crate::board::tests::described;
     use crate::cell::published::PRADA_2013;
     use crate::units::Celsius;
+
+    fn evidence(reading: &Reading, curve: &RestingCurveAt<'_>, board: &Board) -> Evidence {
+        let mut weighing = Weighing::Begun(*reading);
+        loop {
+            weighing = match weighing {
+                Weighing::Weighed(said) => return said,
+                more => more.further(curve, board),
+            }
+        }
+    }
 
     fn reading(millivolts: i32) -> Reading {
         Reading {

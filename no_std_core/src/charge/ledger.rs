@@ -58,15 +58,23 @@ pub struct Evidence {
     pub noise: Ratio,
 }
 
+impl Evidence {
+    /// One sigma of all of it.
+    pub(crate) fn sigma(&self) -> Ratio {
+        let parts = [self.voltage, self.relaxation, self.noise];
+        Ratio::from_bits(root(
+            parts.into_iter().fold(0, |sum: i64, part| sum.saturating_add(square(part.to_bits()))),
+        ))
+    }
+}
+
 /// What to do about an evidence: how far to move, per unit of what it is apart from the estimate.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub(crate) struct Correction {
+pub(crate) struct Weights {
     /// Of the way from the estimated charge to the evidence, 0 to 1.
-    pub(crate) weight: Ratio,
+    pub(crate) charge: Ratio,
     /// For the scale, of either sign.
-    pub(crate) scale_weight: Ratio,
-    /// The ledger after it.
-    pub(crate) after: Ledger,
+    pub(crate) scale: Ratio,
 }
 
 const BITS: u32 = Ratio::FRACTION_BITS;
@@ -119,10 +127,23 @@ impl Causes {
 }
 
 impl Ledger {
+    /// Nothing known of the charge; of the scale, one sigma.
+    #[must_use]
+    pub(crate) fn unknown(scale: Ratio) -> Self {
+        Self { scale_rest: square(scale.to_bits()), ..Self::default() }.charge_unknown()
+    }
+
+    /// This ledger's scale, and nothing known of the charge.
+    #[must_use]
+    pub(crate) fn charge_unknown(self) -> Self {
+        Self { charge: Causes::default(), charge_rest: square(MOST), both_rest: 0, ..self }
+    }
+
     /// Nothing known of the charge but an evidence; of the scale, one sigma.
+    #[cfg(test)]
     #[must_use]
     pub(crate) fn of(evidence: &Evidence, scale: Ratio) -> Self {
-        Self { scale_rest: square(scale.to_bits()), ..Self::default() }.restarted(evidence)
+        Self::unknown(scale).restarted(evidence)
     }
 
     /// The ledger of a charge that is an evidence and nothing else, the scale being known as before.
@@ -216,19 +237,28 @@ impl Ledger {
             .saturating_add(square(held(evidence.noise.to_bits())))
     }
 
-    /// The best use of an evidence. The variance of the charge never grows.
+    /// The best use of an evidence.
     #[must_use]
-    pub(crate) fn corrected(self, evidence: &Evidence) -> Correction {
-        let stays = Correction { weight: Ratio::ZERO, scale_weight: Ratio::ZERO, after: self };
+    pub(crate) fn weights(&self, evidence: &Evidence) -> Weights {
         let apart = self.apart(evidence);
         let total = self.disagreement(evidence);
         let own = self.charge.times(&apart).saturating_add(self.charge_rest);
         let of_scale = self.scale.times(&apart).saturating_add(self.both_rest);
         if total <= 0 || own <= 0 {
-            return stays;
+            return Weights { charge: Ratio::ZERO, scale: Ratio::ZERO };
         }
-        let weight = divide(own, total, BITS).min(MOST);
-        let scale_weight = divide(of_scale, total, BITS);
+        Weights {
+            charge: Ratio::from_bits(divide(own, total, BITS).min(MOST)),
+            scale: Ratio::from_bits(divide(of_scale, total, BITS)),
+        }
+    }
+
+    /// What is left of the doubts after an evidence was used with these weights (Joseph's form: true
+    /// of any weights, the best or not). Nothing where the charge would be known less well.
+    #[must_use]
+    pub(crate) fn corrected(self, evidence: &Evidence, weights: Weights) -> Option<Self> {
+        let apart = self.apart(evidence);
+        let (weight, scale_weight) = (weights.charge.to_bits(), weights.scale.to_bits());
         let (kept, noise) = (MOST.saturating_sub(weight), square(held(evidence.noise.to_bits())));
         let after = Self {
             charge: self.charge.less(&apart, weight),
@@ -250,14 +280,7 @@ impl Ledger {
                 .clamp(0, square(MOST)),
         };
         // Rounding may cost a bit; a correction that does not help is none.
-        if after.variance() > self.variance() {
-            return stays;
-        }
-        Correction {
-            weight: Ratio::from_bits(weight),
-            scale_weight: Ratio::from_bits(scale_weight),
-            after,
-        }
+        (after.variance() <= self.variance()).then_some(after)
     }
 }
 

@@ -17,13 +17,15 @@ mod ledger;
 mod relaxation;
 mod rest;
 mod tally;
+mod thought;
 
 pub use counter::{Capacity, Quanta};
 pub use ledger::{Causes, Evidence, Ledger};
 pub use relaxation::Relaxation;
 pub use rest::Rest;
 
-use self::corrections::BeforeRest;
+use self::corrections::{BeforeRest, possible_scale};
+use self::thought::Thought;
 use crate::board::Board;
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
@@ -110,6 +112,8 @@ pub struct Charge {
     relaxation: Relaxation,
     rest: Rest,
     before_rest: Option<BeforeRest>,
+    /// What a voltage has begun to say.
+    thought: Option<Thought>,
     /// How far the lowest cell stood below the mean one when it was last told.
     weakest_below_mean: Option<Volts>,
     estimate: Estimate,
@@ -147,6 +151,7 @@ impl Charge {
             relaxation: memory.map_or_else(Relaxation::default, |memory| memory.relaxation),
             rest: Rest::Moving,
             before_rest: None,
+            thought: None,
             weakest_below_mean: None,
             estimate: Estimate { soc: Ratio::ZERO, low: Ratio::ZERO, high: Ratio::ONE },
             half_width: Ratio::ONE,
@@ -154,7 +159,8 @@ impl Charge {
         };
         if let Some(memory) = memory {
             made.leave(capacity.part(remembered));
-            made.rescale(memory.scale, Ratio::ZERO);
+            made.scale = possible_scale(memory.scale);
+            made.look_up_capacity();
             made.estimate = made.estimated(board);
         }
         made
@@ -185,7 +191,10 @@ impl Charge {
         }
         self.stage = Stage::Counting(last);
         self.watch_rest(now, frame, board);
-        self.estimate = self.estimated(board);
+        if self.looked_at.is_none_or(|counted| self.counted_for >= counted + LOOK_EVERY) {
+            self.thought = self.thought.or(Some(Thought::Tell));
+        }
+        self.estimate = self.around(self.soc(), self.half_width, board);
         drawn
     }
 
@@ -261,11 +270,10 @@ impl Charge {
         }
     }
 
+    /// The estimate with the interval looked up anew.
     fn estimated(&mut self, board: &Board) -> Estimate {
-        if self.looked_at.is_none_or(|counted| self.counted_for >= counted + LOOK_EVERY) {
-            self.half_width = half_width(&self.ledger_now(board));
-            self.looked_at = Some(self.counted_for);
-        }
+        self.half_width = half_width(&self.ledger_now(board));
+        self.looked_at = Some(self.counted_for);
         self.around(self.soc(), self.half_width, board)
     }
 

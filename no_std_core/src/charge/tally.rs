@@ -75,6 +75,10 @@ impl Charge {
     /// Takes what was counted since the last settlement off the charge, and writes what that may
     /// be wrong by into the ledgers.
     pub(super) fn settle(&mut self, board: &Board) {
+        self.looked_at = None;
+        if self.drawn_since == Quanta::ZERO && self.counted_for == Duration::ZERO {
+            return;
+        }
         let (drawn, by_offset) = (self.drawn_share(), self.offset_doubt(board));
         // Only what the scale adds is rounded.
         let by_scale = self.capacity.part(drawn.scaled(self.scale));
@@ -102,6 +106,7 @@ impl Charge {
         self.mean_current = Amperes::ZERO;
         self.rest = Rest::Moving;
         self.before_rest = None;
+        self.thought = None;
     }
 
     /// What was counted since the last settlement, as a share of the board's capacity.

@@ -36,6 +36,16 @@ fn frame(board: &Board, soc: f64, current: f64) -> Telemetry {
     }
 }
 
+/// A frame, and ticks enough to think it over.
+fn hear(charge: &mut Charge, now: Instant, frame: &Telemetry, board: &Board) -> Option<Quanta> {
+    let drawn = charge.hear(now, frame, board);
+    for _ in 0..20 {
+        charge.ponder(board);
+    }
+    assert!(!charge.ponders());
+    drawn
+}
+
 fn at(tenths: u64) -> Instant {
     Instant::from_millis(tenths * 100)
 }
@@ -45,7 +55,7 @@ fn a_rested_pack_is_read_at_once() {
     let board = board();
     let mut charge = Charge::new(&board, None);
     assert!(!charge.is_known());
-    charge.hear(at(0), &frame(&board, 0.62, 0.0), &board);
+    hear(&mut charge, at(0), &frame(&board, 0.62, 0.0), &board);
     let Estimate { soc, low, high } = charge.estimate();
     assert!((soc.to_f64() - 0.62).abs() < 0.002, "{soc}");
     assert!(low < soc && soc < high && high - low < Ratio::from_percent(20), "{low} {high}");
@@ -57,7 +67,7 @@ fn an_hour_at_a_twentieth_draws_a_twentieth() {
     let mut charge = Charge::new(&board, None);
     let current = 15.459 / 20.0 * 1.01;
     for tenth in (0..=36_000).step_by(2) {
-        charge.hear(at(tenth), &frame(&board, 0.62, current), &board);
+        hear(&mut charge, at(tenth), &frame(&board, 0.62, current), &board);
     }
     let drawn = 0.62 - charge.estimate().soc.to_f64();
     assert!((drawn - 0.0505).abs() < 0.003, "{drawn}");
@@ -69,15 +79,15 @@ fn the_interval_grows_with_charge_moved_and_shrinks_at_a_rest() {
     let mut charge = Charge::new(&board, None);
     let mut soc = 0.9;
     let width = |charge: &Charge| charge.estimate().high - charge.estimate().low;
-    charge.hear(at(0), &frame(&board, soc, 0.0), &board);
+    hear(&mut charge, at(0), &frame(&board, soc, 0.0), &board);
     let begun = width(&charge);
     for second in 1..2400 {
         soc -= 10.0 / (15.459 * 3600.0);
-        charge.hear(at(second * 10), &frame(&board, soc, 10.0), &board);
+        hear(&mut charge, at(second * 10), &frame(&board, soc, 10.0), &board);
     }
     let ridden = width(&charge);
     for second in 2400..4000 {
-        charge.hear(at(second * 10), &frame(&board, soc, 0.0), &board);
+        hear(&mut charge, at(second * 10), &frame(&board, soc, 0.0), &board);
     }
     let rested = width(&charge);
     assert!(begun < ridden && rested < ridden, "{begun} {ridden} {rested}");
@@ -88,10 +98,10 @@ fn the_interval_grows_with_charge_moved_and_shrinks_at_a_rest() {
 fn a_pack_charged_meanwhile_wins_over_memory() {
     let board = board();
     let mut first = Charge::new(&board, None);
-    first.hear(at(0), &frame(&board, 0.30, 0.0), &board);
+    hear(&mut first, at(0), &frame(&board, 0.30, 0.0), &board);
     let memory = first.memory(&board);
     let mut second = Charge::new(&board, memory);
-    second.hear(at(0), &frame(&board, 0.95, 0.0), &board);
+    hear(&mut second, at(0), &frame(&board, 0.95, 0.0), &board);
     assert!((second.estimate().soc.to_f64() - 0.95).abs() < 0.01);
 }
 
@@ -109,10 +119,10 @@ fn a_charger_that_nobody_saw_teaches_no_capacity_even_where_the_ride_begins_unde
     let mut soc = 0.93;
     for second in 0..600 {
         soc -= 12.0 / (15.459 * 3600.0);
-        charge.hear(at(second * 10), &frame(&board, soc, 12.0), &board);
+        hear(&mut charge, at(second * 10), &frame(&board, soc, 12.0), &board);
     }
     for second in 600..900 {
-        charge.hear(at(second * 10), &frame(&board, soc, 0.0), &board);
+        hear(&mut charge, at(second * 10), &frame(&board, soc, 0.0), &board);
     }
     assert!((charge.estimate().soc.to_f64() - soc).abs() < 0.03, "{:?} {soc}", charge.estimate());
     let learned = charge.capacity_share().to_f64();
@@ -123,7 +133,7 @@ fn a_charger_that_nobody_saw_teaches_no_capacity_even_where_the_ride_begins_unde
 fn a_plateau_does_not_overrule_memory() {
     let board = iron_board();
     let mut first = Charge::new(&board, None);
-    first.hear(at(0), &frame(&board, 0.9, 0.0), &board);
+    hear(&mut first, at(0), &frame(&board, 0.9, 0.0), &board);
     let memory = Memory {
         soc: Ratio::from_percent(66),
         ledger: Ledger::default().blurred(Ratio::from_percent(2)),
@@ -131,7 +141,7 @@ fn a_plateau_does_not_overrule_memory() {
         relaxation: Relaxation::default(),
     };
     let mut second = Charge::new(&board, Some(memory));
-    second.hear(at(0), &frame(&board, 0.50, 0.0), &board);
+    hear(&mut second, at(0), &frame(&board, 0.50, 0.0), &board);
     let soc = second.estimate().soc.to_f64();
     assert!((soc - 0.66).abs() < 0.02, "{soc}");
 }
@@ -143,7 +153,7 @@ fn the_voltage_of_the_weakest_cell_is_the_one_that_counts() {
         board.cell().resting.at(board.assumed_temperature()).voltage(Ratio::from_percent(40));
     let uneven = Telemetry { cell_voltage_min: Some(lowest), ..frame(&board, 0.50, 0.0) };
     let mut charge = Charge::new(&board, None);
-    charge.hear(at(0), &uneven, &board);
+    hear(&mut charge, at(0), &uneven, &board);
     assert!((charge.estimate().soc.to_f64() - 0.40).abs() < 0.002);
 }
 
@@ -155,8 +165,8 @@ fn a_counter_at_the_other_end_bridges_a_silence() {
         ..frame(&board, soc, current)
     };
     let mut charge = Charge::new(&board, None);
-    charge.hear(at(0), &counted(0.8, 1.0, 100), &board);
-    charge.hear(at(200), &counted(0.8, 1.0, 400), &board);
+    hear(&mut charge, at(0), &counted(0.8, 1.0, 100), &board);
+    hear(&mut charge, at(200), &counted(0.8, 1.0, 400), &board);
     let drawn = 0.8 - charge.estimate().soc.to_f64();
     assert!((drawn - 300.0 / (15.459 * 3600.0)).abs() < 0.0005, "{drawn}");
 }
@@ -165,9 +175,9 @@ fn a_counter_at_the_other_end_bridges_a_silence() {
 fn a_clock_that_steps_back_counts_nothing() {
     let board = board();
     let mut charge = Charge::new(&board, None);
-    charge.hear(at(1000), &frame(&board, 0.8, 20.0), &board);
+    hear(&mut charge, at(1000), &frame(&board, 0.8, 20.0), &board);
     let before = charge.estimate().soc;
-    charge.hear(at(0), &frame(&board, 0.8, 20.0), &board);
+    hear(&mut charge, at(0), &frame(&board, 0.8, 20.0), &board);
     assert_eq!(charge.estimate().soc, before);
 }
 
@@ -175,8 +185,8 @@ fn a_clock_that_steps_back_counts_nothing() {
 fn hours_without_a_word_are_not_counted_but_asked() {
     let board = board();
     let mut charge = Charge::new(&board, None);
-    charge.hear(at(0), &frame(&board, 0.8, 20.0), &board);
-    charge.hear(at(10 * 3600 * 5), &frame(&board, 0.8, 0.0), &board);
+    hear(&mut charge, at(0), &frame(&board, 0.8, 20.0), &board);
+    hear(&mut charge, at(10 * 3600 * 5), &frame(&board, 0.8, 0.0), &board);
     assert!((charge.estimate().soc.to_f64() - 0.8).abs() < 0.02);
 }
 
@@ -190,7 +200,7 @@ proptest! {
             let mut now = 0;
             for &(current, tenths) in &seed {
                 now += tenths;
-                charge.hear(at(now), &frame(&board, start, if current < 0.0 { 0.0 } else { current }), &board);
+                hear(&mut charge, at(now), &frame(&board, start, if current < 0.0 { 0.0 } else { current }), &board);
                 let Estimate { soc, low, high } = charge.estimate();
                 prop_assert!(Ratio::ZERO <= low && low <= soc && soc <= high && high <= Ratio::ONE);
             }
@@ -202,11 +212,11 @@ proptest! {
         let board = board();
         let told = frame(&board, 0.7, current);
         let mut one = Charge::new(&board, None);
-        one.hear(at(0), &told, &board);
+        hear(&mut one, at(0), &told, &board);
         let mut two = one;
-        one.hear(at(first + second), &told, &board);
-        two.hear(at(first), &told, &board);
-        two.hear(at(first + second), &told, &board);
+        hear(&mut one, at(first + second), &told, &board);
+        hear(&mut two, at(first), &told, &board);
+        hear(&mut two, at(first + second), &told, &board);
         let apart = (one.estimate().soc - two.estimate().soc).to_bits().abs();
         prop_assert!(apart <= 2, "{apart}");
     }
@@ -216,7 +226,7 @@ proptest! {
         let board = board();
         let mut charge = Charge::new(&board, None);
         for second in 0..seconds {
-            charge.hear(at(second * 10), &frame(&board, start, 12.0), &board);
+            hear(&mut charge, at(second * 10), &frame(&board, start, 12.0), &board);
         }
         let restored = Charge::new(&board, charge.memory(&board));
         let apart = (restored.estimate().soc - charge.estimate().soc).to_bits().abs();
@@ -233,10 +243,10 @@ proptest! {
         let soc = Ratio::from_f64(believed).unwrap();
         let memory = Memory { soc, ledger, scale: Ratio::ZERO, relaxation: Relaxation::default() };
         let mut charge = Charge::new(&board, Some(memory));
-        charge.hear(at(0), &frame(&board, truth, 0.0), &board);
+        hear(&mut charge, at(0), &frame(&board, truth, 0.0), &board);
         let before = charge.estimate();
         for second in 1..300 {
-            charge.hear(at(second * 10), &frame(&board, truth, 0.0), &board);
+            hear(&mut charge, at(second * 10), &frame(&board, truth, 0.0), &board);
         }
         let moved = (charge.estimate().soc - before.soc).magnitude();
         prop_assert!(moved <= (before.high - before.soc).max(before.soc - before.low));

@@ -10,6 +10,7 @@ mod usable;
 pub use consumption::{Consumption, Memory};
 pub use usable::{Load, PackNow, Usable};
 
+use self::usable::{Search, Step};
 use crate::board::Board;
 use crate::math::{divide, narrow, root};
 use crate::time::{Duration, Instant};
@@ -65,7 +66,21 @@ pub struct Range {
     load: Load,
     usable: Usable,
     looked_at: Option<Instant>,
+    look: Option<Look>,
     remaining: Remaining,
+}
+
+/// A look at what is left, as far as it has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+enum Look {
+    /// What can be had is searched for.
+    Searching(Search),
+    /// How far that carries.
+    Reaching,
+    /// How sure that is.
+    Doubting { likely: Metres, at_low: Metres },
+    /// What to tell.
+    Judging { likely: Metres, at_low: Metres, consumption_doubt: Ratio },
 }
 
 impl Range {
@@ -77,21 +92,68 @@ impl Range {
             load: Load::expected(board),
             usable: Usable::default(),
             looked_at: None,
+            look: None,
             remaining: Remaining::default(),
         }
     }
 
-    /// Takes in what a frame moved, and looks again at the end of the usable charge once a second
-    /// of the frames' time, or when the clock stepped back.
+    /// Takes in what a frame moved, and begins to look again at the end of the usable charge once a
+    /// second of the frames' time, or when the clock stepped back.
     #[inline(never)]
     pub fn ride(&mut self, now: Instant, ridden: &Ridden, board: &Board) {
         self.consumption = self.consumption.after(ridden.leg);
         self.load = ridden.load;
         let since = self.looked_at.and_then(|before| now.since(before));
+        if self.looked_at.is_none() {
+            self.usable = Usable::at_a_glance(&ridden.pack, board);
+            let likely = metres(self.usable.energy, self.consumption.per_metre());
+            self.remaining = Remaining { likely, nine_in_ten: Metres::ZERO };
+        }
         if since.is_none_or(|since| since >= LOOK_EVERY) {
             self.looked_at = Some(now);
-            self.usable = Usable::of(&ridden.pack, self.load, board);
-            self.remaining = self.judged();
+            // A look that is not finished yet is: frames that come too fast must not stop it.
+            self.look = self.look.or(Some(Look::Searching(Search::new(ridden.pack, self.load))));
+        }
+    }
+
+    /// Whether there is a step to be done.
+    #[must_use]
+    pub const fn ponders(&self) -> bool {
+        self.look.is_some()
+    }
+
+    /// One step of a look at what is left; nothing where there is none. To be called in each tick
+    /// that has time for it.
+    #[inline(never)]
+    pub fn ponder(&mut self, board: &Board) {
+        self.look = self.look.and_then(|look| self.further(look, board));
+    }
+
+    fn further(&mut self, look: Look, board: &Board) -> Option<Look> {
+        match look {
+            Look::Searching(search) => match search.step {
+                Step::Found { usable } => {
+                    self.usable = usable;
+                    Some(Look::Reaching)
+                }
+                Step::Ending { .. } | Step::Ended { .. } | Step::Likely { .. } => {
+                    Some(Look::Searching(search.further(board)))
+                }
+            },
+            Look::Reaching => {
+                let per_metre = self.consumption.per_metre();
+                let likely = metres(self.usable.energy, per_metre);
+                let at_low = metres(self.usable.energy_at_low, per_metre);
+                Some(Look::Doubting { likely, at_low })
+            }
+            Look::Doubting { likely, at_low } => {
+                let consumption_doubt = self.consumption.doubt_over(likely);
+                Some(Look::Judging { likely, at_low, consumption_doubt })
+            }
+            Look::Judging { likely, at_low, consumption_doubt } => {
+                self.remaining = judged(likely, at_low, consumption_doubt);
+                None
+            }
         }
     }
 
@@ -118,19 +180,15 @@ impl Range {
     pub const fn consumption(&self) -> Consumption {
         self.consumption
     }
+}
 
-    fn judged(&self) -> Remaining {
-        let per_metre = self.consumption.per_metre();
-        let likely = metres(self.usable.energy, per_metre);
-        let at_low = metres(self.usable.energy_at_low, per_metre);
-        let by_charge = (likely - at_low).scaled(SIGMA_OF_HALF_WIDTH);
-        let by_consumption = likely.scaled(self.consumption.doubt_over(likely));
-        let by_tables = likely.scaled(TABLE_DOUBT);
-        let sigma = sum_of_squares([by_charge, by_consumption, by_tables]);
-        let nine_in_ten =
-            (likely - sigma.scaled(MET_NINE_IN_TEN)).held_within(Metres::ZERO, likely);
-        Remaining { likely, nine_in_ten }
-    }
+fn judged(likely: Metres, at_low: Metres, consumption_doubt: Ratio) -> Remaining {
+    let by_charge = (likely - at_low).scaled(SIGMA_OF_HALF_WIDTH);
+    let by_consumption = likely.scaled(consumption_doubt);
+    let by_tables = likely.scaled(TABLE_DOUBT);
+    let sigma = sum_of_squares([by_charge, by_consumption, by_tables]);
+    let nine_in_ten = (likely - sigma.scaled(MET_NINE_IN_TEN)).held_within(Metres::ZERO, likely);
+    Remaining { likely, nine_in_ten }
 }
 
 /// How far `energy` carries at `per_metre`.

@@ -107,6 +107,9 @@ proptest! {
             let now = Instant::from_millis(u64::from(second) * 200);
             let load = Load::expected(&board);
             range.ride(now, &Ridden { leg, load, pack: PackNow { charge: seen, ..pack(0, 15) } }, &board);
+            while range.ponders() {
+                range.ponder(&board);
+            }
         }
         let Remaining { likely, nine_in_ten } = range.remaining();
         prop_assert!(nine_in_ten <= likely && nine_in_ten >= Metres::ZERO);

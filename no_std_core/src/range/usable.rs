@@ -95,26 +95,97 @@ impl Usable {
     /// What can be had under `load`.
     #[must_use]
     pub fn of(pack: &PackNow, load: Load, board: &Board) -> Self {
-        let PackNow { charge, capacity_share, temperature } = *pack;
-        let end = end_of_drive(load, temperature, board);
-        let energy =
-            |soc| energy_between(end, soc, load, temperature, board).scaled(capacity_share);
-        Self { end, energy: energy(charge.soc), energy_at_low: energy(charge.low) }
+        let mut search = Search::new(*pack, load);
+        loop {
+            if let Step::Found { usable } = search.step {
+                return usable;
+            }
+            search = search.further(board);
+        }
+    }
+
+    /// What could be had if nothing were lost on the way: good enough until it has been looked up.
+    pub(super) fn at_a_glance(pack: &PackNow, board: &Board) -> Self {
+        let volts = board.cell().resting.energy_below(pack.charge.soc);
+        let energy = of_pack(volts, board).scaled(pack.capacity_share);
+        Self { end: Ratio::ZERO, energy, energy_at_low: Joules::ZERO }
     }
 }
 
-/// The lowest charge at which a mean cell under the load stands above its share of the stop voltage.
-fn end_of_drive(load: Load, temperature: Celsius, board: &Board) -> Ratio {
+/// The search for what can be had, a step at a time: each is small enough for one tick.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) struct Search {
+    pack: PackNow,
+    load: Load,
+    pub(super) step: Step,
+}
+
+/// How far a search has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) enum Step {
+    /// Drive ends between two charges, in bits of a `Ratio`.
+    Ending { low: i32, high: i32, halvings: u8 },
+    /// The end is known.
+    Ended { end: Ratio },
+    /// And the energy from the likely charge to there.
+    Likely { end: Ratio, energy: Joules },
+    /// All is known.
+    Found { usable: Usable },
+}
+
+/// How often the charges between which drive ends are halved: 1/1024 is fine enough.
+const HALVINGS: u8 = 10;
+/// And how many of them are one step.
+const HALVINGS_A_STEP: u8 = 2;
+
+impl Search {
+    pub(super) const fn new(pack: PackNow, load: Load) -> Self {
+        let step = Step::Ending { low: 0, high: Ratio::ONE.to_bits(), halvings: HALVINGS };
+        Self { pack, load, step }
+    }
+
+    /// One step further.
+    #[must_use]
+    pub(super) fn further(self, board: &Board) -> Self {
+        let PackNow { charge, capacity_share, temperature } = self.pack;
+        let energy = |end, from| {
+            energy_between(end, from, self.load, temperature, board).scaled(capacity_share)
+        };
+        let step = match self.step {
+            Step::Ending { high, halvings: 0, .. } => Step::Ended { end: Ratio::from_bits(high) },
+            Step::Ending { low, high, halvings } => {
+                let (low, high) = halved(low, high, self.load, temperature, board);
+                Step::Ending { low, high, halvings: halvings.saturating_sub(HALVINGS_A_STEP) }
+            }
+            Step::Ended { end } => Step::Likely { end, energy: energy(end, charge.soc) },
+            Step::Likely { end, energy: likely } => Step::Found {
+                usable: Usable { end, energy: likely, energy_at_low: energy(end, charge.low) },
+            },
+            found @ Step::Found { .. } => found,
+        };
+        Self { step, ..self }
+    }
+}
+
+/// The lowest charge at which a mean cell under the load stands above its share of the stop voltage
+/// lies between two; after some halvings, between two that are closer. Sag falls and voltage rises
+/// with charge, so that there is one such charge.
+fn halved(
+    mut low: i32,
+    mut high: i32,
+    load: Load,
+    temperature: Celsius,
+    board: &Board,
+) -> (i32, i32) {
     let stop = board.mean_cell(board.pack().stop_below);
     let curve = board.cell().resting.at(temperature);
-    let drives = |soc: Ratio| curve.voltage(soc) - drop(soc, load, temperature, board) >= stop;
-    let (mut low, mut high) = (0_i32, Ratio::ONE.to_bits());
-    // Sag falls and voltage rises with charge, so there is one crossing; 1/1024 is fine enough.
-    for _ in 0..10 {
+    for _ in 0..HALVINGS_A_STEP {
         let middle = low.saturating_add(high) >> 1;
-        if drives(Ratio::from_bits(middle)) { high = middle } else { low = middle }
+        let soc = Ratio::from_bits(middle);
+        let drives = curve.voltage(soc) - drop(soc, load, temperature, board) >= stop;
+        if drives { high = middle } else { low = middle }
     }
-    Ratio::from_bits(high)
+    (low, high)
 }
 
 fn drop(soc: Ratio, load: Load, temperature: Celsius, board: &Board) -> Volts {
@@ -137,8 +208,13 @@ fn energy_between(
     let middle = Ratio::from_bits(end.to_bits().saturating_add(from.to_bits()) >> 1);
     let lost = drop(middle, load, temperature, board).scaled(from - end);
     let volts = (curve.energy_below(from) - curve.energy_below(end) - lost).max(Volts::ZERO);
+    of_pack(volts, board)
+}
+
+/// The pack's energy for so many volts times the charge of one cell.
+fn of_pack(volts: Volts, board: &Board) -> Joules {
     // Volts times the pack's coulombs times cells in series, with 32 fraction bits.
     let group =
         scale_wide::<{ Volts::FRACTION_BITS }>(board.pack_capacity().to_bits(), volts.to_bits());
-    Joules::from_bits(group.saturating_mul(i64::from(board.pack().series)))
+    Joules::from_bits(scale_wide::<0>(group, i32::from(board.pack().series)))
 }

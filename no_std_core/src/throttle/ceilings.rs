@@ -179,6 +179,9 @@ impl Ceilings {
 
     /// These ceilings, moved towards `target` for so long at their rates.
     pub(super) fn toward(self, target: Self, micros: u32, rates: &CeilingRates) -> Self {
+        if self == target {
+            return target;
+        }
         let CeilingRates { drive_falls, drive_rises, brake_falls, brake_rises } = *rates;
         Self {
             drive: self.drive.moved(target.drive, micros, drive_falls, drive_rises),

@@ -50,7 +50,9 @@ fn held_monotone(start: i64, end: i64, chord: i64) -> (i64, i64) {
     if length <= radius.saturating_mul(radius) {
         return (start, end);
     }
-    let length = i64::from(root(length)).saturating_add(1);
+    // A root of sixteen bits may be that much below the exact one.
+    let length = i64::from(root(length));
+    let length = length.saturating_add(length >> 15).saturating_add(1);
     let shortened = |slope: i64| slope.saturating_mul(radius).checked_div(length).unwrap_or(0);
     (shortened(start), shortened(end))
 }

@@ -14,6 +14,7 @@ use homestretch::board::Board;
 use homestretch::charge::Estimate;
 use homestretch::handheld::{Handheld, Output};
 use homestretch::store::Life;
+use homestretch::telemetry::Telemetry;
 use homestretch::throttle::Settings;
 use homestretch::time::Instant;
 use homestretch::units::{Metres, Ratio};
@@ -107,7 +108,7 @@ impl<'b> Replay<'b> {
             }
         }
         self.before = Some((now, count));
-        self.handheld.tick(Instant::from_micros(now), count, telemetry(row).as_ref())
+        tick_through(&mut self.handheld, Instant::from_micros(now), count, telemetry(row).as_ref())
     }
 
     /// What the handheld knew after a row, from the row's output.
@@ -121,6 +122,23 @@ impl<'b> Replay<'b> {
     pub fn life(&self) -> Option<Life> {
         self.handheld.life()
     }
+}
+
+/// A tick, and as many more at the same instant as the hand needs to work out what it has heard.
+///
+/// On a board that takes the next few tenths of a second; a host has the time at once, and its
+/// estimates are those of the row that they stand in. Nothing else moves at a repeated instant.
+pub fn tick_through(
+    handheld: &mut Handheld<'_>,
+    now: Instant,
+    thumb: u16,
+    telemetry: Option<&Telemetry>,
+) -> Output {
+    let mut output = handheld.tick(now, thumb, telemetry);
+    while handheld.ponders() {
+        output = handheld.tick(now, thumb, None);
+    }
+    output
 }
 
 /// Seconds since the start as whole microseconds; a ride of 500 years is cut there.

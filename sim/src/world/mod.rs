@@ -32,7 +32,7 @@ use crate::plant::pack::Pack;
 use crate::plant::radio::Radio;
 use crate::plant::rider::{Action, Rider};
 use crate::plant::{Road, Vehicle, air_density_kg_m3};
-use crate::replay::telemetry;
+use crate::replay::{telemetry, tick_through};
 use crate::ride::{Measured, RideRow};
 use crate::route::Here;
 use crate::sensors::Sensors;
@@ -165,7 +165,7 @@ impl<'b> World<'b> {
         let thumb = Ratio::from_f64(action.thumb).unwrap_or(Ratio::ZERO);
         let count = self.throttle.parts().calibration.count_for(thumb);
         let now = Instant::from_micros(self.tick * TICK_US);
-        let output = self.handheld.tick(now, count, frame.as_ref());
+        let output = tick_through(&mut self.handheld, now, count, frame.as_ref());
         let command = slot.command.then(|| output.demand.share.to_f64());
         self.step(command, action.foot_m_s2);
         self.tick += 1;

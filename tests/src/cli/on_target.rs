@@ -38,6 +38,9 @@ enum Command {
         /// The firmwares, by target
         #[arg(long, value_name = "FOLDER")]
         images: PathBuf,
+        /// Look into this one as well
+        #[arg(long, value_name = "NAME")]
+        release_image: Option<String>,
     },
     /// Count instructions, flash, memory and stack, and compare with the budgets
     Measure(Measure),
@@ -70,7 +73,7 @@ impl Arguments {
         match &self.command {
             Command::Rides { out } => rides(out),
             Command::Bits { images } => bits(images),
-            Command::Panics { images } => panics(images),
+            Command::Panics { images, release_image } => panics(images, release_image.as_deref()),
             Command::Measure(measure) => measure.run(),
         }
     }
@@ -111,9 +114,9 @@ fn bits(images: &Path) -> anyhow::Result<()> {
     Ok(())
 }
 
-fn panics(images: &Path) -> anyhow::Result<()> {
+fn panics(images: &Path, one_more: Option<&str>) -> anyhow::Result<()> {
     for core in Core::ALL {
-        for name in RELEASE {
+        for name in RELEASE.into_iter().chain(one_more) {
             let image = core.image(images, name)?;
             let unwanted = image.unwanted();
             ensure!(

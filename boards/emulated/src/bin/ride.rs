@@ -7,16 +7,16 @@
 #![no_main]
 
 use cortex_m_rt::entry;
-use panic_never as _;
 use emulated::console::{Line, leave, say};
 use emulated::machine::{self, PaintedStack};
 use homestretch::board::Board;
 use homestretch::handheld::Handheld;
 use homestretch::throttle::Settings;
+use homestretch_flashed::conversions;
 use homestretch_flashed::digest::{Digest, Digests};
 use homestretch_flashed::play::play;
 use homestretch_flashed::ride::Ride;
-use homestretch_flashed::conversions;
+use panic_never as _;
 
 /// A line of digests is said after so many ticks.
 const SAY_EVERY: u32 = 100;
@@ -40,6 +40,10 @@ fn main() -> ! {
         say("the ride's settings do not build\n");
         leave(false)
     };
+    #[cfg(feature = "a-panic-put-in")]
+    if arguments.as_bytes()[machine::stack()] == 0 {
+        leave(false)
+    }
     let mut words = arguments.split_ascii_whitespace().skip(1);
     match words.next() {
         Some("quietly") => quietly(&ride, board, settings),
@@ -55,12 +59,7 @@ fn main() -> ! {
 
 /// Says the digests after each tick that `says`, and of all that does not tick at the end.
 #[inline(never)]
-fn with_digests(
-    ride: &Ride<'_>,
-    board: &Board,
-    settings: &Settings,
-    says: impl Fn(u32) -> bool,
-) {
+fn with_digests(ride: &Ride<'_>, board: &Board, settings: &Settings, says: impl Fn(u32) -> bool) {
     let mut handheld = Handheld::new(board, settings, None);
     let (mut digests, mut last) = (Digests::default(), 0);
     play(ride, &mut handheld, |tick, handheld, output| {

@@ -23,9 +23,10 @@ fn main() -> ! {
     make_heap();
     // It needs a key on each side of where it is asked.
     let before = Key::new(-0.05, RESTING_V[0], Interpolation::CatmullRom);
-    let keys = RESTING_V.iter().enumerate().map(|(step, &volts)| {
-        Key::new(step as f32 * 0.05, volts, Interpolation::CatmullRom)
-    });
+    let keys = RESTING_V
+        .iter()
+        .enumerate()
+        .map(|(step, &volts)| Key::new(step as f32 * 0.05, volts, Interpolation::CatmullRom));
     let after = Key::new(1.05, RESTING_V[20], Interpolation::CatmullRom);
     let keys: Vec<_> = core::iter::once(before).chain(keys).chain([after]).collect();
     let curve = Spline::from_vec(keys);
