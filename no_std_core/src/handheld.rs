@@ -72,8 +72,8 @@ pub struct Handheld<'b> {
     /// What the throttle is told of the pack and the board; its age and the charge move on.
     conditions: Conditions,
     implausible_frames: u32,
-    /// Whether the tick before this one brought a frame.
-    frame_came_before: bool,
+    /// How many ticks before this one brought a frame, up to a few.
+    frames_in_a_row: u8,
 }
 
 impl<'b> Handheld<'b> {
@@ -91,7 +91,7 @@ impl<'b> Handheld<'b> {
             heard: None,
             conditions: Conditions::default(),
             implausible_frames: 0,
-            frame_came_before: false,
+            frames_in_a_row: 0,
         }
     }
 
@@ -134,7 +134,7 @@ impl<'b> Handheld<'b> {
     /// that has no time to wait may tick on at the same instant until this is over, which moves
     /// nothing else.
     #[must_use]
-    pub const fn ponders(&self) -> bool {
+    pub fn ponders(&self) -> bool {
         self.charge.ponders() || self.range.ponders()
     }
 
@@ -165,12 +165,16 @@ impl<'b> Handheld<'b> {
     }
 
     /// One step of what charge and range have to work out, in a tick without a frame: a frame is
-    /// work enough. Where every tick brings one, in every tick.
+    /// work enough. Where tick after tick brings one, in those ticks after all.
     fn ponder(&mut self, frame_came: bool) {
-        let busy = frame_came && !self.frame_came_before;
-        self.frame_came_before = frame_came;
-        if busy {
+        /// So many ticks in a row with a frame are no chance any more.
+        const FRAMES_IN_A_ROW: u8 = 5;
+        if frame_came && self.frames_in_a_row < FRAMES_IN_A_ROW {
+            self.frames_in_a_row = self.frames_in_a_row.saturating_add(1);
             return;
+        }
+        if !frame_came {
+            self.frames_in_a_row = 0;
         }
         if self.charge.ponders() {
             self.charge.ponder(self.board);
@@ -209,7 +213,7 @@ impl<'b> Handheld<'b> {
             capacity_share: self.charge.capacity_share(),
             temperature,
         };
-        self.range.ride(now, &Ridden { leg, load, pack }, self.board);
+        self.range.ride(now, &Ridden { leg, load, pack });
         self.conditions.pack_voltage = Some(frame.pack_voltage);
         self.conditions.pack_current = Some(frame.pack_current);
         self.conditions.cell_temperature = Some(temperature);
@@ -228,7 +232,7 @@ impl core::hash::Hash for Handheld<'_> {
         self.heard.hash(state);
         self.conditions.hash(state);
         self.implausible_frames.hash(state);
-        self.frame_came_before.hash(state);
+        self.frames_in_a_row.hash(state);
     }
 }
 

@@ -78,9 +78,9 @@ fn bytes_that_are_no_ride_are_refused_and_damaged_ones_end() {
     };
     assert_eq!(Ride::read(&with(4, 9)).unwrap_err(), NotARide::Version { given: 9 });
     assert_eq!(Ride::read(&with(5, 9)).unwrap_err(), NotARide::Board { given: 9 });
-    for at in 14..bytes.len() {
+    for (at, byte) in bytes.iter().enumerate().skip(14) {
         // Whatever a changed byte makes of the steps, reading them ends.
-        let changed = with(at, bytes[at] ^ 0xA5);
+        let changed = with(at, byte ^ 0xA5);
         assert!(Ride::read(&changed).expect("its head is whole").steps().count() <= 100);
     }
 }

@@ -38,6 +38,10 @@ pub(crate) struct Possible {
     pub(crate) pack_voltage: RangeInclusive<Volts>,
     /// Of either sign.
     pub(crate) pack_current: Amperes,
+    /// What all cells together may give.
+    pub(crate) discharge: Amperes,
+    /// And take.
+    pub(crate) charge: Amperes,
 }
 
 impl Possible {
@@ -48,11 +52,15 @@ impl Possible {
         const TOO_HIGH: Ratio = Ratio::from_percent(115);
         let (cell, pack) = (&described.cell, &described.pack);
         let too_high = cell.highest.scaled(TOO_HIGH);
-        let most = cell.max_discharge.scaled(Ratio::from_whole(3)).to_bits();
+        let of_pack = |cell: Amperes| {
+            Amperes::from_bits(cell.to_bits().saturating_mul(i32::from(pack.parallel)))
+        };
         Self {
             cell_voltage: DEAD_CELL..=too_high,
             pack_voltage: DEAD_CELL.times(pack.series)..=too_high.times(pack.series),
-            pack_current: Amperes::from_bits(most.saturating_mul(i32::from(pack.parallel))),
+            pack_current: of_pack(cell.max_discharge.scaled(Ratio::from_whole(3))),
+            discharge: of_pack(cell.max_discharge),
+            charge: of_pack(cell.max_charge),
         }
     }
 }

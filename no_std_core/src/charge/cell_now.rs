@@ -16,6 +16,7 @@ use crate::units::{Amperes, Celsius, Ohms, Ratio, Volts};
 const UNKNOWN_PAST: Volts = Volts::from_milli(12);
 
 /// One cell as it was just measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) struct CellNow {
     pub(super) volts: Volts,
     pub(super) current: Amperes,
@@ -23,7 +24,7 @@ pub(super) struct CellNow {
 }
 
 /// What a cell at rest has: neither its charge nor its warmth moves much meanwhile.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) struct Resistances {
     /// What acts at once.
@@ -56,18 +57,13 @@ impl CellNow {
         Sample { volts, strain: mean_current * at_rest.slow }
     }
 
-    /// What its voltage says when nothing is known of its past, and the charge that rests there.
-    pub(super) fn first_word(&self, board: &Board) -> (Reading, Ratio) {
-        /// A drop under this moves the charge by less than the doubt in it.
-        const HARDLY_A_DROP: Volts = Volts::from_milli(1);
+    /// What its voltage says when nothing is known of its past.
+    pub(super) fn first_word(&self, board: &Board) -> Reading {
         // The bare voltage is near enough to look a resistance up by.
-        let curve = board.cell().resting.at(self.temperature);
-        let soc = curve.soc(self.volts);
+        let soc = board.cell().resting.at(self.temperature).soc(self.volts);
         let drop = self.without_drop(soc, board) - self.volts;
         // Half of the drop may be wrong: resistance of an unknown cell at an unknown charge.
         let noise = UNKNOWN_PAST + drop.magnitude().scaled(Ratio::from_percent(50));
-        let resting = self.volts + drop;
-        let soc = if drop.magnitude() < HARDLY_A_DROP { soc } else { curve.soc(resting) };
-        (Reading { resting, relaxation_doubt: Volts::ZERO, noise }, soc)
+        Reading { resting: self.volts + drop, relaxation_doubt: Volts::ZERO, noise }
     }
 }

@@ -12,7 +12,7 @@ use crate::board::Board;
 use crate::math::{divide, root};
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
-use crate::units::{Ratio, Volts};
+use crate::units::{Celsius, Ratio, Volts};
 
 /// One sigma of the capacity against the board file's before anything is learned: cells are sold a
 /// few percent under or over, and wear takes up to a fifth. Common practice, no source.
@@ -62,33 +62,29 @@ pub(super) struct BeforeRest {
 }
 
 impl Charge {
-    /// A first voltage, with nothing remembered: its charge is taken at once, and what that may be
-    /// wrong by is weighed in the ticks that follow.
-    pub(super) fn start(&mut self, cell: &CellNow, board: &Board) {
-        let (reading, soc) = cell.first_word(board);
+    /// A first voltage, with nothing remembered: nothing is known until it has been weighed.
+    pub(super) fn start(&mut self, cell: CellNow, board: &Board) {
         self.forget_since();
-        let taken = self.capacity.part(soc);
-        self.leave(taken);
+        self.leave(Quanta::ZERO);
         self.ledger = Ledger::unknown(scale_doubt(board));
-        self.think(About::FirstWord { taken }, reading, cell.temperature);
+        self.thought = Some(Thought::Hear { about: About::FirstWord, cell });
     }
 
     /// A voltage after a time of which nothing is known but how things stood before.
-    pub(super) fn resume(&mut self, cell: &CellNow, board: &Board) {
+    pub(super) fn resume(&mut self, cell: CellNow, board: &Board) {
         self.settle(board);
         self.forget_since();
         // A remembered ledger has had its time off written into it when the handheld woke.
         if let Stage::Counting(_) = self.stage {
             self.ledger = Self::after_time_off(self.ledger);
         }
-        let (reading, _) = cell.first_word(board);
-        self.think(About::TimeOff, reading, cell.temperature);
+        self.thought = Some(Thought::Hear { about: About::TimeOff, cell });
     }
 
     /// What a first voltage says, now that it has been weighed.
-    pub(super) fn take_first_word(&mut self, taken: Quanta, said: &Evidence) {
-        let more = self.capacity.part(said.soc) - taken;
-        self.leave(self.held(self.remaining + more));
+    pub(super) fn take_first_word(&mut self, said: &Evidence) {
+        // What was drawn since it was heard stays counted.
+        self.leave(self.held(self.remaining + self.capacity.part(said.soc)));
         self.ledger = self.ledger.restarted(said);
     }
 
@@ -140,22 +136,18 @@ impl Charge {
         }
         let cell = self.cell_now(frame, board);
         let mean_current = board.cell_current(self.mean_current);
-        let here = |charge: &Self| Resistances::of(charge.soc(), cell.temperature, board);
-        let known = self.before_rest.map(|before| before.resistances);
-        let resistances = known.unwrap_or_else(|| here(self));
+        // The first moments of a rest fill no window, and need none.
+        let resistances = self.before_rest.map_or_else(Resistances::default, |b| b.resistances);
         let (rest, pair) = self.rest.after(now, cell.sample(mean_current, resistances));
-        match rest {
-            Rest::Still { since, .. } if since == now => {
-                self.settle(board);
-                self.before_rest = Some(BeforeRest {
-                    ledger: self.ledger,
-                    moved_by_rest: Quanta::ZERO,
-                    scale: self.scale,
-                    // A rest that begins anew after a silence may be at another charge.
-                    resistances: if known.is_some() { here(self) } else { resistances },
-                });
+        if rest.still_for(now) == Some(Duration::ZERO) {
+            self.before_rest = None;
+            let temperature = cell.temperature;
+            match &self.thought {
+                None | Some(Thought::Tell) => self.thought = Some(Thought::Begin { temperature }),
+                Some(thought) if thought.is_about_a_rest() => self.begin_rest(temperature, board),
+                // Any other thought comes to it at its end.
+                Some(_) => {}
             }
-            Rest::Moving | Rest::Still { .. } => {}
         }
         self.rest = rest;
         if let (Some(pair), None | Some(Thought::Tell)) = (pair, self.thought) {
@@ -163,9 +155,20 @@ impl Charge {
         }
     }
 
+    /// Notes how things stand at the beginning of a rest.
+    pub(super) fn begin_rest(&mut self, temperature: Celsius, board: &Board) {
+        self.settle(board);
+        self.before_rest = Some(BeforeRest {
+            ledger: self.ledger,
+            moved_by_rest: Quanta::ZERO,
+            scale: self.scale,
+            resistances: Resistances::of(self.soc(), temperature, board),
+        });
+    }
+
     /// How things stood before a rest is needed until its evidence has been taken in.
     pub(super) fn forget_before_rest(&mut self) {
-        if !self.thought.is_some_and(|thought| thought.is_about_a_rest()) {
+        if !self.thought.as_ref().is_some_and(Thought::is_about_a_rest) {
             self.before_rest = None;
         }
     }
@@ -177,8 +180,7 @@ impl Charge {
 
     /// Holds a rest's newest evidence against how things stood before it: whatever the rest shows
     /// that neither counting nor its doubts explain is unforeseen.
-    pub(super) fn expect(&mut self, said: &Evidence, still_creeping: bool, board: &Board) {
-        self.settle(board);
+    pub(super) fn expect(&mut self, said: &Evidence, still_creeping: bool) {
         let Some(mut before) = self.before_rest else { return };
         let apart = said.soc - self.capacity.share(self.remaining - before.moved_by_rest);
         if self.since_first_word < PAST_IS_KNOWN_AFTER && still_creeping {

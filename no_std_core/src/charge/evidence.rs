@@ -138,10 +138,10 @@ mod tests {
     fn evidence(reading: &Reading, curve: &RestingCurveAt<'_>, board: &Board) -> Evidence {
         let mut weighing = Weighing::Begun(*reading);
         loop {
-            weighing = match weighing {
-                Weighing::Weighed(said) => return said,
-                more => more.further(curve, board),
+            if let Weighing::Weighed(said) = weighing {
+                return said;
             }
+            weighing = weighing.further(curve, board);
         }
     }
 

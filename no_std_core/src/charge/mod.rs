@@ -124,7 +124,7 @@ pub struct Charge {
 }
 
 /// Counting alone makes the interval wider so slowly that it is looked up this often.
-const LOOK_EVERY: Duration = Duration::from_secs(1);
+const LOOK_EVERY: Duration = Duration::from_secs(2);
 
 impl Charge {
     /// Nothing heard yet; `memory` is what the last life left, where there was one.
@@ -184,9 +184,9 @@ impl Charge {
         };
         match (drawn, self.stage) {
             (Some(_), _) => {}
-            (None, Stage::Unheard(None)) => self.start(&self.cell_now(frame, board), board),
+            (None, Stage::Unheard(None)) => self.start(self.cell_now(frame, board), board),
             (None, Stage::Unheard(Some(_)) | Stage::Counting(_)) => {
-                self.resume(&self.cell_now(frame, board), board);
+                self.resume(self.cell_now(frame, board), board);
             }
         }
         self.stage = Stage::Counting(last);
@@ -225,10 +225,11 @@ impl Charge {
         self.around(soc, half_width(&self.ledger_now(board).blurred(unsure)), board)
     }
 
-    /// Whether anything has been heard from the pack.
+    /// Whether anything has been heard from the pack, and has been thought over.
     #[must_use]
-    pub const fn is_known(&self) -> bool {
-        matches!(self.stage, Stage::Counting(_))
+    pub fn is_known(&self) -> bool {
+        let first_word = self.thought.as_ref().is_some_and(Thought::is_about_a_first_word);
+        matches!(self.stage, Stage::Counting(_)) && !first_word
     }
 
     /// The board's capacity, in the counter's terms.

@@ -34,24 +34,16 @@ impl Charge {
         let quiet = before.current.magnitude() < still && last.current.magnitude() < still;
         let bridge = gap::bridged(before.current, last.current, self.mean_current, time, quiet);
         let counted = before.counter.zip(last.counter).and_then(|(earlier, later)| {
-            let most = |per_cell: Amperes| {
-                let pack = Amperes::from_bits(
-                    per_cell.to_bits().saturating_mul(i32::from(board.pack().parallel)),
-                );
-                Quanta::between(pack, pack, time + Duration::from_secs(1))
-            };
-            gap::counted(
-                earlier,
-                later,
-                bridge,
-                most(board.cell().max_discharge),
-                most(board.cell().max_charge),
-            )
+            let longer = time + Duration::from_secs(1);
+            let most = |current: Amperes| Quanta::between(current, current, longer);
+            let possible = board.possible();
+            gap::counted(earlier, later, bridge, most(possible.discharge), most(possible.charge))
         });
         let Bridged { charge, sigma } =
             counted.map_or(bridge, |charge| Bridged { charge, sigma: Quanta::ZERO });
         if sigma > Quanta::ZERO {
-            self.settle(board);
+            // It adds to the rest of the charge's error, whatever is counted before or after.
+            self.looked_at = None;
             let sigma = self.capacity.share(sigma);
             self.ledger = self.ledger.blurred(sigma);
             if let Some(before) = &mut self.before_rest {

@@ -5,7 +5,7 @@
 //! tick is much longer than another. Frames go on being counted meanwhile.
 
 use super::Charge;
-use super::counter::Quanta;
+use super::cell_now::CellNow;
 use super::evidence::{Reading, Weighing};
 use super::ledger::{Evidence, Weights};
 use super::rest::{Pair, Rest};
@@ -16,11 +16,8 @@ use crate::units::Celsius;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) enum About {
-    /// A first voltage, whose charge has been taken already.
-    FirstWord {
-        /// So much.
-        taken: Quanta,
-    },
+    /// A first voltage.
+    FirstWord,
     /// A voltage after a time off.
     TimeOff,
     /// The voltage of a rest.
@@ -33,13 +30,19 @@ pub(super) enum About {
 /// How far a thought has come.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) enum Thought {
+    /// A voltage of unknown past has been heard.
+    Hear { about: About, cell: CellNow },
+    /// A rest has begun; how things stand is to be noted.
+    Begin { temperature: Celsius },
     /// Two windows of a rest have become full.
     Read { pair: Pair, temperature: Celsius },
     /// They have been read; how this cell relaxes is to be learned from them.
     Learn { pair: Pair, reading: Reading, temperature: Celsius },
     /// What a voltage says is being weighed.
     Weigh { about: About, weighing: Weighing, temperature: Celsius },
-    /// It is known; is it what was expected?
+    /// It is known; what was counted is to be settled first.
+    Settle { said: Evidence, still_creeping: bool },
+    /// Is it what was expected?
     Expect { said: Evidence, still_creeping: bool },
     /// How much is it worth?
     Value { said: Evidence },
@@ -52,27 +55,40 @@ pub(super) enum Thought {
 }
 
 impl Thought {
+    /// Whether nothing is known until it has come to its end.
+    pub(super) const fn is_about_a_first_word(&self) -> bool {
+        match self {
+            Self::Hear { about, .. } | Self::Weigh { about, .. } => {
+                matches!(about, About::FirstWord)
+            }
+            Self::Begin { .. }
+            | Self::Read { .. }
+            | Self::Learn { .. }
+            | Self::Settle { .. }
+            | Self::Expect { .. }
+            | Self::Value { .. }
+            | Self::Correct { .. }
+            | Self::Rescale
+            | Self::Tell => false,
+        }
+    }
+
     /// Whether it is about a rest, and will ask how things stood before it.
-    pub(super) const fn is_about_a_rest(self) -> bool {
+    pub(super) const fn is_about_a_rest(&self) -> bool {
         match self {
             Self::Read { .. }
             | Self::Learn { .. }
+            | Self::Settle { .. }
             | Self::Expect { .. }
             | Self::Value { .. }
             | Self::Correct { .. } => true,
             Self::Weigh { about, .. } => matches!(about, About::Rest { .. }),
-            Self::Rescale | Self::Tell => false,
+            Self::Hear { .. } | Self::Begin { .. } | Self::Rescale | Self::Tell => false,
         }
     }
 }
 
 impl Charge {
-    /// Begins to weigh a reading; an older thought is given up for it.
-    pub(super) fn think(&mut self, about: About, reading: Reading, temperature: Celsius) {
-        let weighing = Weighing::Begun(reading);
-        self.thought = Some(Thought::Weigh { about, weighing, temperature });
-    }
-
     /// Whether there is a step to be done.
     #[must_use]
     pub const fn ponders(&self) -> bool {
@@ -90,6 +106,16 @@ impl Charge {
 
     fn further(&mut self, thought: Thought, board: &Board) -> Option<Thought> {
         match thought {
+            Thought::Hear { about, cell } => {
+                let weighing = Weighing::Begun(cell.first_word(board));
+                Some(Thought::Weigh { about, weighing, temperature: cell.temperature })
+            }
+            Thought::Begin { temperature } => {
+                if self.rest != Rest::Moving && self.before_rest.is_none() {
+                    self.begin_rest(temperature, board);
+                }
+                Some(Thought::Tell)
+            }
             Thought::Read { pair, temperature } => {
                 let (earlier, newest) = pair;
                 let past_is_known = self.past_is_known();
@@ -109,8 +135,12 @@ impl Charge {
             Thought::Weigh { about, weighing, temperature } => {
                 Some(self.weigh(about, weighing, temperature, board))
             }
+            Thought::Settle { said, still_creeping } => {
+                self.settle(board);
+                Some(Thought::Expect { said, still_creeping })
+            }
             Thought::Expect { said, still_creeping } => {
-                self.expect(&said, still_creeping, board);
+                self.expect(&said, still_creeping);
                 Some(Thought::Value { said })
             }
             Thought::Value { said } => match self.weights(&said) {
@@ -155,10 +185,10 @@ impl Charge {
             };
         };
         match about {
-            About::FirstWord { taken } => self.take_first_word(taken, &said),
+            About::FirstWord => self.take_first_word(&said),
             About::TimeOff => self.take_up_again(&said, board),
-            About::Rest { still_creeping } => return Thought::Expect { said, still_creeping },
+            About::Rest { still_creeping } => return Thought::Settle { said, still_creeping },
         }
-        Thought::Tell
+        Thought::Begin { temperature }
     }
 }

@@ -69,13 +69,30 @@ impl Consumption {
     /// After a leg more. What a board draws while it stands is no leg.
     #[must_use]
     pub fn after(self, leg: Leg) -> Self {
+        let gathered = self.with(leg);
+        if gathered.is_full() { gathered.learned() } else { gathered }
+    }
+
+    /// With a leg more, from which nothing is learned yet.
+    #[must_use]
+    pub(super) fn with(self, leg: Leg) -> Self {
         let gathered = Leg {
             energy: self.gathered.energy + leg.energy,
             distance: self.gathered.distance + leg.distance.max(Metres::ZERO),
         };
-        if gathered.distance < BLOCK {
-            return Self { gathered, ..self };
-        }
+        Self { gathered, ..self }
+    }
+
+    /// Whether a block has been gathered.
+    #[must_use]
+    pub(super) fn is_full(&self) -> bool {
+        self.gathered.distance >= BLOCK
+    }
+
+    /// What the gathered block teaches.
+    #[must_use]
+    pub(super) fn learned(self) -> Self {
+        let gathered = self.gathered;
         let blocks = self.learned.blocks.saturating_add(1).min(MOST_BLOCKS);
         let per_metre = Joules::from_bits(
             i64::from(divide(

@@ -17,7 +17,7 @@ use crate::time::{Duration, Instant};
 use crate::units::{Joules, Metres, Ratio};
 
 /// The end of the usable charge moves slowly and costs a search: it is looked for this often.
-const LOOK_EVERY: Duration = Duration::from_secs(1);
+const LOOK_EVERY: Duration = Duration::from_secs(2);
 
 /// One sigma of the usable energy for what the tables of resistance do not know (age, warmth
 /// within the pack, a load other than of late), as a share of it. Common practice, no source.
@@ -97,18 +97,13 @@ impl Range {
         }
     }
 
-    /// Takes in what a frame moved, and begins to look again at the end of the usable charge once a
-    /// second of the frames' time, or when the clock stepped back.
+    /// Takes in what a frame moved, and begins to look again at the end of the usable charge every two
+    /// seconds of the frames' time, or when the clock stepped back.
     #[inline(never)]
-    pub fn ride(&mut self, now: Instant, ridden: &Ridden, board: &Board) {
-        self.consumption = self.consumption.after(ridden.leg);
+    pub fn ride(&mut self, now: Instant, ridden: &Ridden) {
+        self.consumption = self.consumption.with(ridden.leg);
         self.load = ridden.load;
         let since = self.looked_at.and_then(|before| now.since(before));
-        if self.looked_at.is_none() {
-            self.usable = Usable::at_a_glance(&ridden.pack, board);
-            let likely = metres(self.usable.energy, self.consumption.per_metre());
-            self.remaining = Remaining { likely, nine_in_ten: Metres::ZERO };
-        }
         if since.is_none_or(|since| since >= LOOK_EVERY) {
             self.looked_at = Some(now);
             // A look that is not finished yet is: frames that come too fast must not stop it.
@@ -118,15 +113,19 @@ impl Range {
 
     /// Whether there is a step to be done.
     #[must_use]
-    pub const fn ponders(&self) -> bool {
-        self.look.is_some()
+    pub fn ponders(&self) -> bool {
+        self.look.is_some() || self.consumption.is_full()
     }
 
     /// One step of a look at what is left; nothing where there is none. To be called in each tick
     /// that has time for it.
     #[inline(never)]
     pub fn ponder(&mut self, board: &Board) {
-        self.look = self.look.and_then(|look| self.further(look, board));
+        if self.consumption.is_full() {
+            self.consumption = self.consumption.learned();
+        } else {
+            self.look = self.look.and_then(|look| self.further(look, board));
+        }
     }
 
     fn further(&mut self, look: Look, board: &Board) -> Option<Look> {

@@ -103,13 +103,6 @@ impl Usable {
             search = search.further(board);
         }
     }
-
-    /// What could be had if nothing were lost on the way: good enough until it has been looked up.
-    pub(super) fn at_a_glance(pack: &PackNow, board: &Board) -> Self {
-        let volts = board.cell().resting.energy_below(pack.charge.soc);
-        let energy = of_pack(volts, board).scaled(pack.capacity_share);
-        Self { end: Ratio::ZERO, energy, energy_at_low: Joules::ZERO }
-    }
 }
 
 /// The search for what can be had, a step at a time: each is small enough for one tick.
@@ -208,11 +201,6 @@ fn energy_between(
     let middle = Ratio::from_bits(end.to_bits().saturating_add(from.to_bits()) >> 1);
     let lost = drop(middle, load, temperature, board).scaled(from - end);
     let volts = (curve.energy_below(from) - curve.energy_below(end) - lost).max(Volts::ZERO);
-    of_pack(volts, board)
-}
-
-/// The pack's energy for so many volts times the charge of one cell.
-fn of_pack(volts: Volts, board: &Board) -> Joules {
     // Volts times the pack's coulombs times cells in series, with 32 fraction bits.
     let group =
         scale_wide::<{ Volts::FRACTION_BITS }>(board.pack_capacity().to_bits(), volts.to_bits());

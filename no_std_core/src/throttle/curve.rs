@@ -115,6 +115,10 @@ impl Curve {
     #[must_use]
     pub fn acceleration(&self, thumb: Ratio) -> MetresPerSecondSquared {
         let bits = thumb.held_within(Ratio::ZERO, Ratio::ONE).to_bits();
+        // The commonest thumb of all.
+        if bits == 0 {
+            return MetresPerSecondSquared::ZERO;
+        }
         let step = usize::try_from(bits >> STEP_BITS).unwrap_or(STEPS);
         let value = |step: usize| self.table.get(step).copied().unwrap_or(self.greatest);
         let part = bits & ((1 << STEP_BITS) - 1);

@@ -129,6 +129,9 @@ impl Settings {
     /// Laws: odd, monotone, one at the full-current acceleration.
     #[must_use]
     pub fn share(&self, acceleration: MetresPerSecondSquared) -> Ratio {
+        if acceleration == MetresPerSecondSquared::ZERO {
+            return Ratio::ZERO;
+        }
         let size = scale::<16>(acceleration.magnitude().to_bits(), self.share_per_acceleration);
         let share = Ratio::from_bits(size).min(Ratio::ONE);
         if acceleration < MetresPerSecondSquared::ZERO { -share } else { share }

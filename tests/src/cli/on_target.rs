@@ -170,12 +170,8 @@ impl Measure {
         for finding in &findings {
             eprintln!("{finding}");
         }
-        ensure!(
-            findings.is_empty(),
-            "{} findings against {}",
-            findings.len(),
-            self.budgets.display()
-        );
+        let new = findings.iter().filter(|finding| finding.is_new()).count();
+        ensure!(new == 0, "{new} findings against {}", self.budgets.display());
         Ok(())
     }
 }

@@ -18,9 +18,12 @@ const SLACK_PERCENT: u64 = 2;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Entry {
-    /// It may be no more; nothing where it is only watched.
+    /// It is to be no more; nothing where it is only watched.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub budget: Option<u64>,
+    /// Where it still falls short of its budget: it may not get worse than this meanwhile.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ceiling: Option<u64>,
     /// What it was when the file was written.
     pub measured: u64,
 }
@@ -50,6 +53,17 @@ pub enum Finding {
         /// How much it may.
         budget: u64,
     },
+    /// More than it is to be, but no more than it was when that was last looked at.
+    Short {
+        /// On which core.
+        core: String,
+        /// What.
+        quantity: String,
+        /// How much.
+        measured: u64,
+        /// How much it is to be.
+        budget: u64,
+    },
     /// Not what is on record, with the same compiler: to be written anew, so that it is seen.
     OutOfDate {
         /// On which core.
@@ -71,10 +85,16 @@ pub enum Finding {
 }
 
 impl Finding {
-    /// Whether it is a budget that was passed.
+    /// Whether a budget is not held.
     #[must_use]
     pub const fn is_over(&self) -> bool {
-        matches!(self, Self::OverBudget { .. })
+        matches!(self, Self::OverBudget { .. } | Self::Short { .. })
+    }
+
+    /// Whether a change is to blame: it has passed a budget, or a ceiling, or the record.
+    #[must_use]
+    pub const fn is_new(&self) -> bool {
+        !matches!(self, Self::Short { .. })
     }
 }
 
@@ -83,6 +103,12 @@ impl std::fmt::Display for Finding {
         match self {
             Self::OverBudget { core, quantity, measured, budget } => {
                 write!(f, "over budget: {core} {quantity} is {measured}, {budget} is allowed")
+            }
+            Self::Short { core, quantity, measured, budget } => {
+                write!(
+                    f,
+                    "short of its budget: {core} {quantity} is {measured}, {budget} is asked for"
+                )
             }
             Self::OutOfDate { core, quantity, measured, recorded } => {
                 write!(f, "out of date: {core} {quantity} is {measured}, on record is {recorded}")
@@ -127,7 +153,11 @@ impl Budgets {
                 let Some(entry) = entries.get(quantity) else { continue };
                 if let Some(budget) = entry.budget.filter(|&budget| measured > budget) {
                     let (core, quantity) = name(quantity);
-                    findings.push(Finding::OverBudget { core, quantity, measured, budget });
+                    findings.push(if entry.ceiling.is_some_and(|ceiling| measured <= ceiling) {
+                        Finding::Short { core, quantity, measured, budget }
+                    } else {
+                        Finding::OverBudget { core, quantity, measured, budget }
+                    });
                 }
                 let recorded = entry.measured;
                 let apart = measured.abs_diff(recorded);
@@ -143,10 +173,13 @@ impl Budgets {
     /// The same budgets with what was measured now.
     #[must_use]
     pub fn renewed(&self, compiler: &str, all: &All) -> Self {
-        let budget = |core: &str, quantity: &str| self.cores.get(core)?.get(quantity)?.budget;
+        let known = |core: &str, quantity: &str| self.cores.get(core)?.get(quantity).copied();
         let entries = |(core, measured): (&String, &Measured)| {
             let entry = |(quantity, &measured): (&String, &u64)| {
-                (quantity.clone(), Entry { budget: budget(core, quantity), measured })
+                let known = known(core, quantity);
+                let (budget, ceiling) =
+                    known.map_or((None, None), |entry| (entry.budget, entry.ceiling));
+                (quantity.clone(), Entry { budget, ceiling, measured })
             };
             (core.clone(), measured.iter().map(entry).collect())
         };
@@ -160,16 +193,20 @@ impl Budgets {
         let mut text = String::from(
             "# What the library takes on emulated cores, and what it may take. Written by\n\
              # `boards/measure --write`, which leaves the budgets as they are; held by `boards/measure`.\n\
-             # Rows without a budget are watched: a change shows in review.\n\n",
+             # Rows without a budget are watched: a change shows in review. A ceiling stands where the\n\
+             # library falls short of its budget: told each time, and not allowed to get worse.\n\n",
         );
         // Writing to a string cannot fail.
         let _ = writeln!(text, "compiler = \"{}\"", self.compiler);
         for core in Core::ALL.map(Core::name) {
             let Some(entries) = self.cores.get(core) else { continue };
             let _ = writeln!(text, "\n[{core}]");
-            for (quantity, Entry { budget, measured }) in entries {
-                let budget = budget.map_or(String::new(), |budget| format!("budget = {budget}, "));
-                let _ = writeln!(text, "{quantity} = {{ {budget}measured = {measured} }}");
+            for (quantity, Entry { budget, ceiling, measured }) in entries {
+                let told = |name: &str, value: &Option<u64>| {
+                    value.map_or(String::new(), |value| format!("{name} = {value}, "))
+                };
+                let (budget, ceiling) = (told("budget", budget), told("ceiling", ceiling));
+                let _ = writeln!(text, "{quantity} = {{ {budget}{ceiling}measured = {measured} }}");
             }
         }
         text
@@ -215,7 +252,8 @@ mod tests {
     use super::*;
 
     fn budgets(budget: Option<u64>, measured: u64) -> Budgets {
-        let entries = BTreeMap::from([(String::from("tick"), Entry { budget, measured })]);
+        let entry = Entry { budget, ceiling: None, measured };
+        let entries = BTreeMap::from([(String::from("tick"), entry)]);
         let cores = Core::ALL.map(|core| (String::from(core.name()), entries.clone()));
         Budgets { compiler: String::from("one"), cores: cores.into() }
     }
@@ -231,6 +269,21 @@ mod tests {
         assert!(held.findings("another", &all(100)).is_empty());
         let over = held.findings("another", &all(101));
         assert!(over.len() == 3 && over.iter().all(Finding::is_over), "{over:?}");
+    }
+
+    #[test]
+    fn what_falls_short_is_told_and_may_not_get_worse() {
+        let mut short = budgets(Some(100), 120);
+        for entries in short.cores.values_mut() {
+            entries.get_mut("tick").unwrap().ceiling = Some(125);
+        }
+        let told = short.findings("another", &all(120));
+        assert!(
+            told.len() == 3 && told.iter().all(|finding| finding.is_over() && !finding.is_new())
+        );
+        let worse = short.findings("another", &all(126));
+        assert!(worse.len() == 3 && worse.iter().all(Finding::is_new));
+        assert_eq!(toml::from_str::<Budgets>(&short.text()).unwrap(), short);
     }
 
     #[test]
@@ -254,6 +307,7 @@ mod tests {
     fn what_is_written_is_read_again() {
         let before = budgets(Some(100), 90).renewed("two", &all(95));
         assert_eq!(toml::from_str::<Budgets>(&before.text()).unwrap(), before);
-        assert_eq!(before.cores["cortex-m0"]["tick"], Entry { budget: Some(100), measured: 95 });
+        let entry = Entry { budget: Some(100), ceiling: None, measured: 95 };
+        assert_eq!(before.cores["cortex-m0"]["tick"], entry);
     }
 }

@@ -14,13 +14,15 @@ use super::told::Told;
 /// What was measured on one core, by quantity; the names carry their unit.
 pub type Measured = BTreeMap<String, u64>;
 
-/// The functions that are counted, the whole first, with their names in tables.
-const WATCHED: [(&str, &str); 5] = [
-    ("handheld::Handheld::tick", "tick"),
-    ("charge::Charge::hear", "charge_hear"),
-    ("charge::Charge::estimate_at", "charge_estimate"),
-    ("range::Range::ride", "range"),
-    ("throttle::Throttle::tick", "throttle"),
+/// The functions that are counted, the whole first.
+const WATCHED: [&str; 7] = [
+    "handheld::Handheld::tick",
+    "charge::Charge::hear",
+    "charge::Charge::estimate_at",
+    "charge::Charge::ponder",
+    "range::Range::ride",
+    "range::Range::ponder",
+    "throttle::Throttle::tick",
 ];
 
 /// What a builder would use instead.
@@ -104,10 +106,9 @@ fn at_least(measured: &mut Measured, name: &str, value: u64) {
 /// A firmware that is not there, or did not run.
 pub fn measured(means: &Means, core: Core) -> anyhow::Result<Measured> {
     let mut all = Measured::new();
-    let rides = InFlash::ALL.into_par_iter().map(|ride| {
-        let functions = WATCHED.iter().map(|(function, _)| *function).collect();
-        counted(means, core, "ride", ride, functions)
-    });
+    let rides = InFlash::ALL
+        .into_par_iter()
+        .map(|ride| counted(means, core, "ride", ride, WATCHED.to_vec()));
     for counted in rides.collect::<anyhow::Result<Vec<_>>>()? {
         ticks(&mut all, &counted.calls);
         at_least(&mut all, "tick_stack_bytes", counted.stack_bytes);
@@ -141,27 +142,30 @@ pub fn measured(means: &Means, core: Core) -> anyhow::Result<Measured> {
 
 /// What the ticks of one ride took: all of them, those with a frame, and each stage.
 fn ticks(all: &mut Measured, calls: &[Vec<u64>]) {
-    let column = |index: usize| calls.iter().filter_map(move |call| call.get(index)).copied();
-    let with_frame = || calls.iter().filter(|call| call.get(1).is_some_and(|&heard| heard > 0));
-    let sum = |call: &Vec<u64>, from: usize, to: usize| call.iter().take(to + 1).skip(from).sum();
-    let worst = |values: &mut dyn Iterator<Item = u64>| values.max().unwrap_or(0);
-    at_least(all, "tick_median_instructions", median(column(0).collect()));
-    at_least(all, "tick_worst_instructions", worst(&mut column(0)));
-    let frames = with_frame().filter_map(|call| call.first()).copied().collect();
-    at_least(all, "frame_tick_median_instructions", median(frames));
-    // Charge: what a frame takes, and the estimate that is asked for in each tick.
-    let charge = with_frame().map(|call| sum(call, 1, 2)).collect();
-    at_least(all, "charge_median_instructions", median(charge));
-    at_least(
-        all,
-        "charge_worst_instructions",
-        worst(&mut calls.iter().map(|call| sum(call, 1, 2))),
-    );
-    let range = with_frame().filter_map(|call| call.get(3)).copied().collect();
-    at_least(all, "range_median_instructions", median(range));
-    at_least(all, "range_worst_instructions", worst(&mut column(3)));
-    at_least(all, "throttle_median_instructions", median(column(4).collect()));
-    at_least(all, "throttle_worst_instructions", worst(&mut column(4)));
+    let of = |call: &[u64], parts: &[usize]| -> u64 {
+        parts.iter().filter_map(|&part| call.get(part)).sum()
+    };
+    let column = |parts: &'static [usize]| calls.iter().map(move |call| of(call, parts));
+    let with_frame = |parts: &'static [usize]| {
+        let heard = calls.iter().filter(|call| of(call, &[1]) > 0);
+        heard.map(move |call| of(call, parts)).collect::<Vec<_>>()
+    };
+    let worst = |parts: &'static [usize]| column(parts).max().unwrap_or(0);
+    at_least(all, "tick_median_instructions", median(column(&[0]).collect()));
+    at_least(all, "tick_worst_instructions", worst(&[0]));
+    at_least(all, "frame_tick_median_instructions", median(with_frame(&[0])));
+    // What a frame takes, the estimate that is asked for in each tick, and the steps of what is
+    // weighed: in the median of the frames, in the worst tick, and all of it spread over the frames,
+    // which is what compares with a filter that does its whole work in each.
+    let frames = u64::try_from(with_frame(&[1]).len()).unwrap_or(u64::MAX).max(1);
+    at_least(all, "charge_median_instructions", median(with_frame(&[1, 2])));
+    at_least(all, "charge_worst_instructions", worst(&[1, 2, 3]));
+    at_least(all, "charge_per_frame_instructions", column(&[1, 2, 3]).sum::<u64>() / frames);
+    at_least(all, "range_median_instructions", median(with_frame(&[4])));
+    at_least(all, "range_worst_instructions", worst(&[4, 5]));
+    at_least(all, "range_per_frame_instructions", column(&[4, 5]).sum::<u64>() / frames);
+    at_least(all, "throttle_median_instructions", median(column(&[6]).collect()));
+    at_least(all, "throttle_worst_instructions", worst(&[6]));
 }
 
 /// Which compiler built the firmwares, as it was noted beside them.

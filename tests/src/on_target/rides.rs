@@ -159,11 +159,11 @@ fn with_faults(steps: Vec<Step>) -> Vec<Step> {
         }
         step.at = Instant::from_micros(step.at.to_micros() + hung_us);
         if of(number, every::CLOCK_STEPS, 1) {
-            let back_us = if number % 2 == 0 { 3_000_000 } else { 190_000 };
+            let back_us = if number.is_multiple_of(2) { 3_000_000 } else { 190_000 };
             step.at = Instant::from_micros(step.at.to_micros().saturating_sub(back_us));
         }
         if of(number, every::BROKEN_THUMB_STEPS, 3) {
-            step.thumb = if number % 2 == 0 { 0 } else { 4095 };
+            step.thumb = if number.is_multiple_of(2) { 0 } else { 4095 };
         }
         if of(number, every::BURST_STEPS, 150) {
             step.telemetry = None;
@@ -187,7 +187,7 @@ fn spoil(
     of: impl Fn(usize, usize, usize) -> bool,
 ) {
     // The counter and the lowest cell are there for part of the ride only.
-    if (number / 3000) % 2 == 0 {
+    if (number / 3000).is_multiple_of(2) {
         frame.charge_drawn = Some(Coulombs::from_bits(drawn_mAs * ((1_i64 << 32) / 1000)));
     }
     if (number / 2000) % 3 == 1 {
@@ -202,6 +202,6 @@ fn spoil(
     }
     if of(number, every::FROST_STEPS, 900) {
         frame.cell_temperature =
-            if number % 2 == 0 { Some(Celsius::from_whole(-12)) } else { None };
+            if number.is_multiple_of(2) { Some(Celsius::from_whole(-12)) } else { None };
     }
 }
