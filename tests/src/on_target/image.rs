@@ -15,6 +15,14 @@ pub struct Image {
     ram_bytes: u64,
 }
 
+/// A name alike in both manglings: without the types that a function was made for, which only one of
+/// them tells, and without brackets.
+fn plain(name: &str) -> String {
+    let types = name.match_indices("::<").find(|(at, _)| !name[at + 3..].starts_with("impl "));
+    let kept = types.map_or(name, |(at, _)| &name[..at]);
+    kept.replace(['<', '>'], "")
+}
+
 /// What a release image must not hold: the ways into a panic, and what would print one.
 const UNWANTED: [&str; 2] = ["core::panicking", "core::fmt"];
 
@@ -30,9 +38,8 @@ impl Image {
             .with_context(|| format!("{} is no firmware", path.display()))?;
         let symbol = |symbol: object::read::elf::ElfSymbol32<'_, '_>| {
             let name = symbol.name().ok()?;
-            // Without the hash that a compiler puts behind a name, and alike in both manglings.
-            let plain = format!("{:#}", rustc_demangle::demangle(name)).replace(['<', '>'], "");
-            Some((plain, symbol.address()))
+            // Without the hash that a compiler puts behind a name.
+            Some((plain(&format!("{:#}", rustc_demangle::demangle(name))), symbol.address()))
         };
         let symbols = file.symbols().filter_map(symbol).collect();
         let (mut flash_bytes, mut ram_bytes) = (0, 0);
@@ -89,5 +96,23 @@ impl Image {
     pub fn unwanted(&self) -> Vec<&str> {
         let names = self.symbols.iter().map(|(name, _)| name.as_str());
         names.filter(|name| UNWANTED.iter().any(|unwanted| name.contains(unwanted))).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_function_has_one_name_in_both_manglings() {
+        for name in
+            ["homestretch::handheld::Handheld::tick", "<homestretch::handheld::Handheld>::tick"]
+        {
+            assert_eq!(plain(name), "homestretch::handheld::Handheld::tick");
+        }
+        let older =
+            plain("homestretch::charge::thought::<impl homestretch::charge::Charge>::ponder");
+        assert!(older.ends_with("homestretch::charge::Charge::ponder"), "{older}");
+        assert_eq!(plain("filter::step::<filter::main::{closure#0}>"), "filter::step");
     }
 }
