@@ -96,6 +96,10 @@ fn ride(board: &Board, memory: Option<Memory>, capacity_Ah: f64) -> Memory {
             ..Telemetry::default()
         };
         charge.hear(Instant::from_millis(now), &frame, board);
+        // What a handheld does in the ticks between two frames.
+        while charge.ponders() {
+            charge.ponder(board);
+        }
     };
     while soc > 0.35 {
         soc -= 9.0 * 0.2 / 3600.0 / capacity_Ah;

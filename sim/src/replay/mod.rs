@@ -142,12 +142,13 @@ pub fn tick_through(
 }
 
 /// Seconds since the start as whole microseconds; a ride of 500 years is cut there.
+#[must_use]
 #[allow(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     reason = "held to 0..2^53 on the line before"
 )]
-fn micros(seconds: f64) -> u64 {
+pub fn micros(seconds: f64) -> u64 {
     let micros = (seconds * 1e6).round().clamp(0.0, 9e15);
     micros as u64
 }

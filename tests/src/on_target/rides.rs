@@ -15,7 +15,7 @@ use homestretch_flashed::board::Bundled;
 use homestretch_flashed::ride::{self, Step};
 use homestretch_sim::board_file::BoardFile;
 use homestretch_sim::campaign::town;
-use homestretch_sim::replay::telemetry;
+use homestretch_sim::replay::{micros, telemetry};
 use homestretch_sim::ride::{Measured, RideReader};
 use homestretch_sim::scenario::Scenario;
 use homestretch_sim::world::{Pattern, World};
@@ -123,16 +123,6 @@ fn steps_of(rows: &[Measured], throttle: &Settings) -> Vec<Step> {
         }
     };
     rows.iter().map(step).collect()
-}
-
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "held to 0..2^53 on the line before"
-)]
-fn micros(seconds: f64) -> u64 {
-    let micros = (seconds * 1e6).round().clamp(0.0, 9e15);
-    micros as u64
 }
 
 /// Of every so many steps, one of each fault: numbers without a common factor, so that they meet.
