@@ -8,8 +8,11 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use homestretch::board::{Cell, Vehicle};
+use homestretch::cell::Pulse;
 use homestretch::handheld::Handheld;
-use homestretch::units::Ratio;
+use homestretch::throttle::Parts;
+use homestretch::units::{Celsius, Ratio};
 use homestretch_checks::on_target::rides::{InFlash, ROOM_BYTES, board_file};
 use homestretch_flashed::board::Bundled;
 use homestretch_flashed::play::play;
@@ -25,31 +28,60 @@ fn examples() -> PathBuf {
     root().join("examples")
 }
 
+/// A number in code is rounded down to its quantity's bits, one in a file to the nearest.
+fn alike(what: &str, here: f64, there: f64) {
+    assert!((here - there).abs() <= 2e-5 + 1e-6 * there.abs(), "{what}: {here} {there}");
+}
+
 #[test]
 fn a_bundled_board_in_code_is_the_one_in_its_file() {
     for bundled in Bundled::ALL {
         let file = board_file(bundled, &examples()).expect("a bundled board");
         let board = bundled.board().expect("a board");
-        assert_eq!(board.cell(), file.board.cell());
-        assert_eq!(board.pack(), file.board.pack());
+        let (here, there) = (board.cell(), file.board.cell());
+        alike("capacity, C", here.capacity.to_f64(), there.capacity.to_f64());
+        alike("lowest", here.lowest.to_f64(), there.lowest.to_f64());
+        alike("highest", here.highest.to_f64(), there.highest.to_f64());
+        assert_eq!((here.max_discharge, here.max_charge), (there.max_discharge, there.max_charge));
+        assert_eq!(here.curve_doubt, there.curve_doubt);
+        let ohms = |cell: &Cell, soc, pulse| {
+            cell.resistance.ohms(soc, Celsius::from_whole(10), pulse).to_f64()
+        };
+        for tenth in 0..=10 {
+            let soc = Ratio::from_fraction(tenth, 10);
+            let volts =
+                |cell: &Cell| cell.resting.at(Celsius::from_whole(25)).voltage(soc).to_f64();
+            // A step of the table, where the ends are a bit apart.
+            assert!((volts(here) - volts(there)).abs() < 2e-4, "{soc}");
+            for pulse in [Pulse::OneSecond, Pulse::TenSeconds] {
+                alike("resistance", ohms(here, soc, pulse), ohms(there, soc, pulse));
+            }
+        }
+        let (here, there) = (board.pack(), file.board.pack());
+        assert_eq!((here.series, here.parallel), (there.series, there.parallel));
+        assert_eq!(here.discharge_through_protection, there.discharge_through_protection);
+        alike("soften", here.soften_below.to_f64(), there.soften_below.to_f64());
+        alike("stop", here.stop_below.to_f64(), there.stop_below.to_f64());
+        alike("spread", here.spread.to_f64(), there.spread.to_f64());
         assert_eq!(board.sensors(), file.board.sensors());
         assert_eq!(board.assumed_temperature(), file.board.assumed_temperature());
-        // It follows from the fractions below, to some parts in ten million.
-        let prior_J_m = file.board.prior_consumption().to_f64();
-        let apart_J_m = (board.prior_consumption().to_f64() - prior_J_m).abs();
-        assert!(apart_J_m < 1e-6 * prior_J_m, "{apart_J_m} of {prior_J_m}");
         let (here, there) = (board.vehicle(), file.board.vehicle());
-        assert_eq!((here.mass, here.wheel_diameter), (there.mass, there.wheel_diameter));
-        // A fraction in code is rounded down, a number in a file to the nearest.
-        for (here, there) in [
-            (here.rolling_resistance, there.rolling_resistance),
-            (here.drag_area_m2, there.drag_area_m2),
-            (here.drivetrain_efficiency, there.drivetrain_efficiency),
-        ] {
-            assert!((here - there).magnitude() <= Ratio::from_bits(1), "{here} {there}");
-        }
+        assert_eq!(here.mass, there.mass);
+        alike("wheel", here.wheel_diameter.to_f64(), there.wheel_diameter.to_f64());
+        alike("rolling", here.rolling_resistance.to_f64(), there.rolling_resistance.to_f64());
+        alike("drag", here.drag_area_m2.to_f64(), there.drag_area_m2.to_f64());
+        let efficiency = |vehicle: &Vehicle| vehicle.drivetrain_efficiency.to_f64();
+        alike("efficiency", efficiency(here), efficiency(there));
         let settings = bundled.settings(&board).expect("settings");
-        assert_eq!(settings, file.throttle, "{}", bundled.name());
+        let (here, there) = (settings.parts(), file.throttle.parts());
+        assert_eq!(here.calibration, there.calibration);
+        assert_eq!(here.rates, there.rates);
+        let full = |parts: &Parts| parts.full_current_acceleration.to_f64();
+        alike("full current", full(here), full(there));
+        let top = |parts: &Parts| parts.limits.top_speed.end.to_f64();
+        alike("top speed", top(here), top(there));
+        let stop = |parts: &Parts| parts.limits.stop_voltage.trip.to_f64();
+        alike("stop voltage", stop(here), stop(there));
     }
 }
 
