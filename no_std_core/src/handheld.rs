@@ -178,6 +178,10 @@ impl<'b> Handheld<'b> {
         }
         if self.charge.ponders() {
             self.charge.ponder(self.board);
+            if let (false, Some(heard)) = (self.charge.ponders(), &self.heard) {
+                let pack = self.pack_now();
+                self.range.first_look(heard.at, pack);
+            }
         } else if self.range.ponders() {
             self.range.ponder(self.board);
         }
@@ -190,6 +194,16 @@ impl<'b> Handheld<'b> {
         let surge = Some(frame.pack_voltage).filter(|&volts| volts > full);
         self.conditions.pack_voltage = surge.or(self.heard.map(|heard| heard.frame.pack_voltage));
         self.implausible_frames = self.implausible_frames.saturating_add(1);
+    }
+
+    /// The pack as far as it is known.
+    fn pack_now(&self) -> PackNow {
+        let assumed = self.board.assumed_temperature();
+        PackNow {
+            charge: self.charge.estimate(),
+            capacity_share: self.charge.capacity_share(),
+            temperature: self.conditions.cell_temperature.unwrap_or(assumed),
+        }
     }
 
     fn hear(&mut self, now: Instant, frame: &Telemetry) {
@@ -208,15 +222,10 @@ impl<'b> Handheld<'b> {
             self.charge.capacity(),
             self.board,
         );
-        let pack = PackNow {
-            charge: self.charge.estimate(),
-            capacity_share: self.charge.capacity_share(),
-            temperature,
-        };
-        self.range.ride(now, &Ridden { leg, load, pack });
+        self.conditions.cell_temperature = Some(temperature);
+        self.range.ride(now, &Ridden { leg, load, pack: self.pack_now() });
         self.conditions.pack_voltage = Some(frame.pack_voltage);
         self.conditions.pack_current = Some(frame.pack_current);
-        self.conditions.cell_temperature = Some(temperature);
         self.conditions.speed = frame.speed;
         self.heard = Some(Heard { at: now, frame: *frame });
     }

@@ -262,7 +262,7 @@ impl Charge {
     pub fn memory(&self, board: &Board) -> Option<Memory> {
         match self.stage {
             Stage::Unheard(memory) => memory,
-            Stage::Counting(_) => Some(Memory {
+            Stage::Counting(_) => self.is_known().then(|| Memory {
                 soc: self.soc(),
                 ledger: self.ledger_now(board),
                 scale: self.scale,

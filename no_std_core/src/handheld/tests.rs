@@ -165,6 +165,7 @@ fn what_was_learned_on_another_pack_is_not_used() {
     let (board, settings) = (board(), settings(&board()));
     let mut hand = Handheld::new(&board, &settings, None);
     hand.tick(at(0), CENTRE, Some(&frame(1)));
+    thought_over(&mut hand, at(0));
     let life = hand.life().unwrap();
     let mut larger = described();
     larger.pack.parallel += 1;
@@ -222,6 +223,16 @@ fn thought_over(hand: &mut Handheld<'_>, now: Instant) -> Status {
     status
 }
 
+#[test]
+fn a_first_frame_tells_charge_and_range_once_it_has_been_thought_over() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    assert!(!hand.tick(at(0), CENTRE, Some(&frame(0))).status.heard);
+    let status = thought_over(&mut hand, at(0));
+    assert!(status.heard && status.charge.high - status.charge.low < Ratio::from_percent(40));
+    assert!(status.range.nine_in_ten > Metres::from_whole(1000), "{:?}", status.range);
+}
+
 proptest! {
     #[test]
     fn law_no_frame_no_thumb_and_no_clock_can_hurt(
@@ -264,6 +275,7 @@ proptest! {
         for tick in 0..frames {
             hand.tick(at(tick * 100), CENTRE, Some(&frame(current)));
         }
+        thought_over(&mut hand, at(frames * 100));
         let life = hand.life().unwrap();
         let again = Life::from_bytes(&life.to_bytes()).unwrap();
         prop_assert_eq!(life, again);

@@ -104,11 +104,23 @@ impl Range {
         self.consumption = self.consumption.with(ridden.leg);
         self.load = ridden.load;
         let since = self.looked_at.and_then(|before| now.since(before));
-        if since.is_none_or(|since| since >= LOOK_EVERY) {
-            self.looked_at = Some(now);
-            // A look that is not finished yet is: frames that come too fast must not stop it.
-            self.look = self.look.or(Some(Look::Searching(Search::new(ridden.pack, self.load))));
+        // The first look waits until something is known of the charge: see `first_look`.
+        if self.looked_at.is_some() && since.is_none_or(|since| since >= LOOK_EVERY) {
+            self.begin_look(now, ridden.pack);
         }
+    }
+
+    /// Begins the first look, where there has been none: as soon as the charge is known.
+    pub fn first_look(&mut self, now: Instant, pack: PackNow) {
+        if self.looked_at.is_none() {
+            self.begin_look(now, pack);
+        }
+    }
+
+    fn begin_look(&mut self, now: Instant, pack: PackNow) {
+        self.looked_at = Some(now);
+        // A look that is not finished yet is: frames that come too fast must not stop it.
+        self.look = self.look.or(Some(Look::Searching(Search::new(pack, self.load))));
     }
 
     /// Whether there is a step to be done.

@@ -106,6 +106,7 @@ proptest! {
         for second in 0..metres {
             let now = Instant::from_millis(u64::from(second) * 200);
             let load = Load::expected(&board);
+            range.first_look(now, PackNow { charge: seen, ..pack(0, 15) });
             range.ride(now, &Ridden { leg, load, pack: PackNow { charge: seen, ..pack(0, 15) } });
             while range.ponders() {
                 range.ponder(&board);
