@@ -104,10 +104,7 @@ impl<'b> Handheld<'b> {
     #[inline(never)]
     pub fn tick(&mut self, now: Instant, thumb: u16, telemetry: Option<&Telemetry>) -> Output {
         if let Some(frame) = telemetry {
-            match frame.checked(self.board) {
-                Ok(frame) => self.hear(now, &frame),
-                Err(_) => self.doubt(frame),
-            }
+            self.receive(now, frame);
         }
         self.ponder(telemetry.is_some());
         let age = self.heard.as_ref().and_then(|heard| now.since(heard.at));
@@ -115,17 +112,19 @@ impl<'b> Handheld<'b> {
         self.conditions.charge_high = charge.high;
         self.conditions.telemetry_age = age;
         let demand = self.throttle.tick(now, thumb, &self.conditions, self.settings);
-        let status = Status {
-            charge,
-            capacity_share: self.charge.capacity_share(),
-            heard: self.charge.is_known(),
-            range: self.range.remaining(),
-            usable: self.range.usable(),
-            still_for: self.charge.rest().still_for(now),
-            telemetry_age: age,
-            implausible_frames: self.implausible_frames,
-        };
-        Output { demand, status }
+        Output {
+            demand,
+            status: Status {
+                charge,
+                capacity_share: self.charge.capacity_share(),
+                heard: self.charge.is_known(),
+                range: self.range.remaining(),
+                usable: self.range.usable(),
+                still_for: self.charge.rest().still_for(now),
+                telemetry_age: age,
+                implausible_frames: self.implausible_frames,
+            },
+        }
     }
 
     /// Whether something is still being worked out: a voltage that was heard, the way that is left.
@@ -164,8 +163,18 @@ impl<'b> Handheld<'b> {
         Some(Life { pack_mark: self.board.pack_mark(), charge, consumption })
     }
 
+    /// Takes in a frame. Not inlined: its room on the stack is not that of the rest of a tick.
+    #[inline(never)]
+    fn receive(&mut self, now: Instant, frame: &Telemetry) {
+        match frame.checked(self.board) {
+            Ok(frame) => self.hear(now, &frame),
+            Err(_) => self.doubt(frame),
+        }
+    }
+
     /// One step of what charge and range have to work out, in a tick without a frame: a frame is
     /// work enough. Where tick after tick brings one, in those ticks after all.
+    #[inline(never)]
     fn ponder(&mut self, frame_came: bool) {
         /// So many ticks in a row with a frame are no chance any more.
         const FRAMES_IN_A_ROW: u8 = 5;
@@ -192,7 +201,8 @@ impl<'b> Handheld<'b> {
     fn doubt(&mut self, frame: &Telemetry) {
         let full = self.board.cell().highest.times(self.board.pack().series);
         let surge = Some(frame.pack_voltage).filter(|&volts| volts > full);
-        self.conditions.pack_voltage = surge.or(self.heard.map(|heard| heard.frame.pack_voltage));
+        self.conditions.pack_voltage =
+            surge.or(self.heard.as_ref().map(|heard| heard.frame.pack_voltage));
         self.implausible_frames = self.implausible_frames.saturating_add(1);
     }
 

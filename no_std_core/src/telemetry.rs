@@ -43,7 +43,7 @@ impl Telemetry {
     ///
     /// # Errors
     /// Where pack voltage or current cannot be true, nothing of the frame is to be used.
-    pub fn checked(mut self, board: &Board) -> Result<Self, Implausible> {
+    pub fn checked(&self, board: &Board) -> Result<Self, Implausible> {
         let possible = board.possible();
         if !possible.pack_voltage.contains(&self.pack_voltage) {
             return Err(Implausible::PackVoltage);
@@ -51,17 +51,17 @@ impl Telemetry {
         if self.pack_current.magnitude() > possible.pack_current {
             return Err(Implausible::PackCurrent);
         }
-        self.cell_voltage_min = self.cell_voltage_min.filter(|&volts| {
+        let cell_voltage_min = self.cell_voltage_min.filter(|&volts| {
             let mean = board.mean_cell(self.pack_voltage);
             // The lowest cell is not above the mean one, but for what the two sensors differ.
             let sensors = mean.scaled(Ratio::from_percent(3));
             possible.cell_voltage.contains(&volts) && volts <= mean + sensors
         });
         let warmth = Celsius::from_whole(-50)..=Celsius::from_whole(120);
-        self.cell_temperature = self.cell_temperature.filter(|degrees| warmth.contains(degrees));
-        self.speed =
-            self.speed.filter(|speed| speed.magnitude() <= MetresPerSecond::from_whole(40));
-        Ok(self)
+        let cell_temperature = self.cell_temperature.filter(|degrees| warmth.contains(degrees));
+        let fastest = MetresPerSecond::from_whole(40);
+        let speed = self.speed.filter(|speed| speed.magnitude() <= fastest);
+        Ok(Self { cell_voltage_min, cell_temperature, speed, ..*self })
     }
 }
 

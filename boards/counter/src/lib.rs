@@ -14,8 +14,9 @@
 //! adds a line: its address and how often. These lines follow those of the calls.
 //!
 //! The few prototypes are declared here, after QEMU's documentation of its plugin interface
-//! ("QEMU TCG Plugins"); those used have been the same since its first version. Functions must be
-//! entered by a call: one that is reached by a jump would never be seen to end, which is told.
+//! ("QEMU TCG Plugins"); those used have been the same since its first version. A
+//! function that another one jumps to at its end returns where that one does: the other one has to be
+//! watched as well, or it is told that not all calls were seen to end.
 
 mod qemu;
 mod watch;

@@ -35,7 +35,7 @@ pub(crate) struct Watch {
     deepest: u64,
     /// How often each instruction ran within the whole, where that is asked for.
     profile: Option<BTreeMap<u64, u64>>,
-    /// Calls that were seen to begin twice before they ended.
+    /// Calls that were seen to begin twice before they ended, or to end with the whole only.
     odd: u64,
 }
 
@@ -62,8 +62,15 @@ impl Watch {
     }
 
     pub(crate) fn executed(&mut self, place: &Place) {
-        while self.calls.last().is_some_and(|call| call.returns_to == place.address) {
-            self.end_call();
+        while let Some(ended) = self.ended_at(place.address) {
+            // A function that was jumped to at another's end returns where that one does. Where
+            // that is the whole, something else may have been jumped from, and is overlooked.
+            if ended == 0 && self.calls.len() > 1 {
+                self.odd += 1;
+            }
+            for _ in ended..self.calls.len() {
+                self.end_call();
+            }
         }
         if let Some(function) = place.function {
             if self.calls.iter().any(|call| call.function == function) {
@@ -78,6 +85,11 @@ impl Watch {
         }
         self.instructions += 1;
         self.next = place.next;
+    }
+
+    /// The innermost call that returns to this address, by its depth.
+    fn ended_at(&self, address: u64) -> Option<usize> {
+        self.calls.iter().rposition(|call| call.returns_to == address)
     }
 
     fn end_call(&mut self) {

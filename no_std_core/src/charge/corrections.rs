@@ -137,21 +137,20 @@ impl Charge {
         let cell = self.cell_now(frame, board);
         let mean_current = board.cell_current(self.mean_current);
         // The first moments of a rest fill no window, and need none.
-        let resistances = self.before_rest.map_or_else(Resistances::default, |b| b.resistances);
+        let known = self.before_rest.as_ref().map(|before| before.resistances);
+        let resistances = known.unwrap_or_default();
         let (rest, pair) = self.rest.after(now, cell.sample(mean_current, resistances));
         if rest.still_for(now) == Some(Duration::ZERO) {
-            self.before_rest = None;
-            let temperature = cell.temperature;
-            match &self.thought {
-                None | Some(Thought::Tell) => self.thought = Some(Thought::Begin { temperature }),
-                Some(thought) if thought.is_about_a_rest() => self.begin_rest(temperature, board),
-                // Any other thought comes to it at its end.
-                Some(_) => {}
-            }
+            self.forget_before_rest();
         }
         self.rest = rest;
-        if let (Some(pair), None | Some(Thought::Tell)) = (pair, self.thought) {
-            self.thought = Some(Thought::Read { pair, temperature: cell.temperature });
+        if matches!(self.thought, None | Some(Thought::Tell)) {
+            let temperature = cell.temperature;
+            match (pair, &self.before_rest) {
+                (_, None) => self.thought = Some(Thought::Begin { temperature }),
+                (Some(pair), Some(_)) => self.thought = Some(Thought::Read { pair, temperature }),
+                (None, Some(_)) => {}
+            }
         }
     }
 
@@ -207,8 +206,8 @@ impl Charge {
 
     /// Puts this rest's newest evidence in the place of its earlier ones.
     ///
-    /// What was counted since it was held against what was expected is left uncounted here: a rest
-    /// moves nothing.
+    /// What has been drawn since it was held against what was expected is not in it, and is settled
+    /// afterwards like anything else that was counted.
     pub(super) fn correct(&mut self, said: &Evidence, weights: Weights) {
         let Some(before) = self.before_rest else { return };
         let without = self.remaining - before.moved_by_rest;

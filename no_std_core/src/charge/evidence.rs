@@ -64,9 +64,8 @@ const SIGMAS: [i32; 4] = [-1, 1, -2, 2];
 pub(crate) enum Weighing {
     /// Nothing yet.
     Begun(Reading),
-    /// Its doubts, and the charge that it speaks for.
-    Centred { resting: Volts, doubts: Doubts, soc: Ratio },
-    /// How far the doubt reaches in charge at one sigma, as far as looked up.
+    /// Its doubts, the charge that it speaks for, and how far the doubt reaches in charge at one
+    /// sigma, as far as looked up.
     Reaching {
         resting: Volts,
         doubts: Doubts,
@@ -87,12 +86,8 @@ impl Weighing {
             Self::Begun(reading) => {
                 let doubts = Doubts::of(&reading, board);
                 let soc = curve.soc(reading.resting);
-                Self::Centred { resting: reading.resting, doubts, soc }
-            }
-            Self::Centred { resting, doubts, soc } => {
-                let half_width = Ratio::from_bits(1);
+                let (resting, half_width) = (reading.resting, Ratio::from_bits(1));
                 Self::Reaching { resting, doubts, soc, half_width, looked_up: 0 }
-                    .further(curve, board)
             }
             Self::Reaching { resting, doubts, soc, half_width, looked_up } => {
                 let Some(&sigmas) = SIGMAS.get(usize::from(looked_up)) else {

@@ -182,17 +182,18 @@ impl Charge {
             Stage::Unheard(_) => None,
             Stage::Counting(before) => self.count(&before, &last, board),
         };
-        match (drawn, self.stage) {
-            (Some(_), _) => {}
-            (None, Stage::Unheard(None)) => self.start(self.cell_now(frame, board), board),
-            (None, Stage::Unheard(Some(_)) | Stage::Counting(_)) => {
-                self.resume(self.cell_now(frame, board), board);
+        if drawn.is_none() {
+            let cell = self.cell_now(frame, board);
+            match &self.stage {
+                Stage::Unheard(None) => self.start(cell, board),
+                Stage::Unheard(Some(_)) | Stage::Counting(_) => self.resume(cell, board),
             }
         }
         self.stage = Stage::Counting(last);
         self.watch_rest(now, frame, board);
-        if self.looked_at.is_none_or(|counted| self.counted_for >= counted + LOOK_EVERY) {
-            self.thought = self.thought.or(Some(Thought::Tell));
+        let due = self.looked_at.is_none_or(|counted| self.counted_for >= counted + LOOK_EVERY);
+        if due && self.thought.is_none() {
+            self.thought = Some(Thought::Tell);
         }
         self.estimate = self.around(self.soc(), self.half_width, board);
         drawn
@@ -253,8 +254,8 @@ impl Charge {
 
     /// Since when the pack has been still.
     #[must_use]
-    pub const fn rest(&self) -> Rest {
-        self.rest
+    pub const fn rest(&self) -> &Rest {
+        &self.rest
     }
 
     /// What has to outlive a power cut; nothing before the pack has been heard.

@@ -21,10 +21,9 @@ impl Charge {
     /// much time lies between.
     pub(super) fn count(&mut self, before: &Last, last: &Last, board: &Board) -> Option<Quanta> {
         let Some(time) = last.at.since(before.at) else {
-            self.settle(board);
-            let second =
-                Quanta::between(self.mean_current, self.mean_current, Duration::from_secs(1));
-            self.ledger = self.ledger.blurred(self.capacity.share(second));
+            let mean = self.mean_current;
+            let second = Quanta::between(mean, mean, Duration::from_secs(1));
+            self.blur(self.capacity.share(second));
             return Some(Quanta::ZERO);
         };
         if time > gap::LONGEST_BRIDGE {
@@ -42,10 +41,8 @@ impl Charge {
         let Bridged { charge, sigma } =
             counted.map_or(bridge, |charge| Bridged { charge, sigma: Quanta::ZERO });
         if sigma > Quanta::ZERO {
-            // It adds to the rest of the charge's error, whatever is counted before or after.
-            self.looked_at = None;
             let sigma = self.capacity.share(sigma);
-            self.ledger = self.ledger.blurred(sigma);
+            self.blur(sigma);
             if let Some(before) = &mut self.before_rest {
                 before.ledger = before.ledger.blurred(sigma);
             }
@@ -62,6 +59,13 @@ impl Charge {
         let flowed = if time <= gap::PLAIN_STEP { last.current } else { gap::steady(charge, time) };
         self.mean_current = gap::mean_after(self.mean_current, flowed, time);
         Some(charge)
+    }
+
+    /// Something unforeseen of one sigma happened to the charge. It adds to the rest of its error,
+    /// whatever is counted before or after, so that nothing has to be settled first.
+    fn blur(&mut self, by: Ratio) {
+        self.looked_at = None;
+        self.ledger = self.ledger.blurred(by);
     }
 
     /// Takes what was counted since the last settlement off the charge, and writes what that may

@@ -190,6 +190,29 @@ fn hours_without_a_word_are_not_counted_but_asked() {
     assert!((charge.estimate().soc.to_f64() - 0.8).abs() < 0.02);
 }
 
+#[test]
+fn a_rest_that_begins_while_the_last_one_is_thought_over_is_noted() {
+    let board = board();
+    // Stop, think on so many steps, move for a frame, stop again: wherever that falls.
+    for steps in 0..16 {
+        let mut charge = Charge::new(&board, None);
+        for tenth in 0..=80 {
+            hear(&mut charge, at(tenth), &frame(&board, 0.6, 0.0), &board);
+        }
+        charge.hear(at(81), &frame(&board, 0.6, 0.0), &board);
+        assert!(charge.ponders());
+        for _ in 0..steps {
+            charge.ponder(&board);
+        }
+        charge.hear(at(82), &frame(&board, 0.6, 12.0), &board);
+        charge.hear(at(83), &frame(&board, 0.6, 0.0), &board);
+        for tenth in 84..90 {
+            hear(&mut charge, at(tenth), &frame(&board, 0.6, 0.0), &board);
+        }
+        assert!(charge.before_rest.is_some(), "after {steps} steps");
+    }
+}
+
 proptest! {
     #[test]
     fn law_the_interval_holds_the_estimate_and_stays_in_range(

@@ -111,7 +111,7 @@ impl Charge {
                 Some(Thought::Weigh { about, weighing, temperature: cell.temperature })
             }
             Thought::Begin { temperature } => {
-                if self.rest != Rest::Moving && self.before_rest.is_none() {
+                if self.rest != Rest::Moving {
                     self.begin_rest(temperature, board);
                 }
                 Some(Thought::Tell)
@@ -189,6 +189,6 @@ impl Charge {
             About::TimeOff => self.take_up_again(&said, board),
             About::Rest { still_creeping } => return Thought::Settle { said, still_creeping },
         }
-        Thought::Begin { temperature }
+        Thought::Tell
     }
 }

@@ -5,8 +5,7 @@
 
 use embedded_hal::pwm::SetDutyCycle;
 
-use crate::math::{narrow, scale};
-use crate::time::Duration;
+use crate::math::scale;
 use crate::units::Ratio;
 
 /// How long the pulse is for what.
@@ -99,7 +98,7 @@ impl<P: SetDutyCycle> ServoPulse<P> {
         let way = end.saturating_sub(self.neutral).saturating_abs();
         // Rounded down: towards full brake, never towards more drive.
         let moved = scale::<{ Ratio::FRACTION_BITS }>(way, share);
-        let duty = narrow(i64::from(self.neutral.saturating_add(moved)));
+        let duty = self.neutral.saturating_add(moved);
         self.pin.set_duty_cycle(u16::try_from(duty).unwrap_or(0))
     }
 
@@ -115,14 +114,6 @@ impl<P: SetDutyCycle> ServoPulse<P> {
     /// The output, given back.
     pub fn into_inner(self) -> P {
         self.pin
-    }
-}
-
-impl Pulses {
-    /// From one pulse to the next.
-    #[must_use]
-    pub fn period(&self) -> Duration {
-        Duration::from_micros(u64::from(self.period_us))
     }
 }
 

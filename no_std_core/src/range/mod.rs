@@ -117,10 +117,14 @@ impl Range {
         }
     }
 
+    // Not inlined: a look is large, and seldom begun.
+    #[inline(never)]
     fn begin_look(&mut self, now: Instant, pack: PackNow) {
         self.looked_at = Some(now);
         // A look that is not finished yet is: frames that come too fast must not stop it.
-        self.look = self.look.or(Some(Look::Searching(Search::new(pack, self.load))));
+        if self.look.is_none() {
+            self.look = Some(Look::Searching(Search::new(pack, self.load)));
+        }
     }
 
     /// Whether there is a step to be done.

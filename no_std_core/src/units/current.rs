@@ -24,12 +24,3 @@ impl core::ops::Mul<Ohms> for Amperes {
         ))
     }
 }
-
-impl Amperes {
-    /// This current divided over `count` cells in parallel; a count of zero counts as one.
-    #[must_use]
-    pub fn per_cell(self, count: u8) -> Self {
-        let count = i32::from(count.max(1));
-        Self::from_bits(self.to_bits().checked_div(count).unwrap_or(0))
-    }
-}

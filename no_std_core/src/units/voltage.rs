@@ -13,13 +13,6 @@ quantity! {
 }
 
 impl Volts {
-    /// This voltage divided over `count` cells in series; a count of zero counts as one.
-    #[must_use]
-    pub fn per_cell(self, count: u8) -> Self {
-        let count = i32::from(count.max(1));
-        Self::from_bits(self.to_bits().checked_div(count).unwrap_or(0))
-    }
-
     /// This voltage `count` times, saturating.
     #[must_use]
     pub fn times(self, count: u8) -> Self {

@@ -182,7 +182,8 @@ fn spoil(
     }
     if (number / 2000) % 3 == 1 {
         let below = Volts::from_milli(i32::try_from(number % 40).unwrap_or(0));
-        frame.cell_voltage_min = Some(frame.pack_voltage.per_cell(11) - below);
+        frame.cell_voltage_min =
+            Some(frame.pack_voltage.scaled(Ratio::from_fraction(1, 11)) - below);
     }
     if of(number, every::IMPLAUSIBLE_STEPS, 2) {
         frame.pack_voltage = Volts::from_milli(700);
