@@ -258,6 +258,7 @@ impl core::hash::Hash for Handheld<'_> {
 /// What moved since the frame before: the charge at the mean voltage, and the way. Energy that
 /// flows while the board stands (lights, a night, a charger) costs no way and is left out; a push
 /// that the odometer has not noticed yet is not.
+#[inline(never)]
 fn leg(
     now: Instant,
     before: &Heard,
