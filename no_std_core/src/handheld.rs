@@ -11,14 +11,14 @@
 //! what to show.
 
 use crate::board::Board;
-use crate::charge::{Charge, Estimate, Quanta};
-use crate::math::scale_wide;
+use crate::charge::{Charge, Estimate, PLAIN_STEP, Quanta, Rest};
+use crate::math::{narrow, scale, scale_wide};
 use crate::range::{Leg, PackNow, Range, Remaining, Ridden, Usable};
 use crate::store::Life;
 use crate::telemetry::Telemetry;
 use crate::throttle::{Conditions, Demand, Settings, Throttle};
 use crate::time::{Duration, Instant};
-use crate::units::{Amperes, Joules, Metres, Ratio, Volts};
+use crate::units::{Amperes, Joules, Metres, MetresPerSecond, Ratio, Volts};
 
 /// How things stand, to be shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -53,11 +53,21 @@ pub struct Output {
     pub status: Status,
 }
 
-/// The frame that was last believed, and when it came.
+/// What is kept of a frame that was believed, and when it came.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 struct Heard {
     at: Instant,
-    frame: Telemetry,
+    pack_voltage: Volts,
+    pack_current: Amperes,
+    speed: Option<MetresPerSecond>,
+    distance: Option<Metres>,
+}
+
+/// What the newest frame moved, while the range has not been told of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+struct Untold {
+    before: Option<Heard>,
+    drawn: Option<Quanta>,
 }
 
 /// A handheld: everything that it knows between two ticks.
@@ -69,6 +79,7 @@ pub struct Handheld<'b> {
     range: Range,
     throttle: Throttle,
     heard: Option<Heard>,
+    untold: Option<Untold>,
     /// What the throttle is told of the pack and the board; its age and the charge move on.
     conditions: Conditions,
     implausible_frames: u32,
@@ -89,6 +100,7 @@ impl<'b> Handheld<'b> {
             range: Range::new(board, life.map(|life| life.consumption)),
             throttle: Throttle::new(),
             heard: None,
+            untold: None,
             conditions: Conditions::default(),
             implausible_frames: 0,
             frames_in_a_row: 0,
@@ -134,7 +146,7 @@ impl<'b> Handheld<'b> {
     /// nothing else.
     #[must_use]
     pub fn ponders(&self) -> bool {
-        self.charge.ponders() || self.range.ponders()
+        self.untold.is_some() || self.charge.ponders() || self.range.ponders()
     }
 
     /// The charge, for a look inside.
@@ -185,7 +197,9 @@ impl<'b> Handheld<'b> {
         if !frame_came {
             self.frames_in_a_row = 0;
         }
-        if self.charge.ponders() {
+        if self.untold.is_some() {
+            self.tell_range();
+        } else if self.charge.ponders() {
             self.charge.ponder(self.board);
             if let (false, Some(heard)) = (self.charge.ponders(), &self.heard) {
                 let pack = self.pack_now();
@@ -202,7 +216,7 @@ impl<'b> Handheld<'b> {
         let full = self.board.cell().highest.times(self.board.pack().series);
         let surge = Some(frame.pack_voltage).filter(|&volts| volts > full);
         self.conditions.pack_voltage =
-            surge.or(self.heard.as_ref().map(|heard| heard.frame.pack_voltage));
+            surge.or(self.heard.as_ref().map(|heard| heard.pack_voltage));
         self.implausible_frames = self.implausible_frames.saturating_add(1);
     }
 
@@ -217,27 +231,47 @@ impl<'b> Handheld<'b> {
     }
 
     fn hear(&mut self, now: Instant, frame: &Telemetry) {
+        // Where frames come tick after tick.
+        self.tell_range();
         // Of the cells; assumed where nothing measures it, for the limits as well: a pack without
         // a sensor freezes all the same.
         let temperature = frame.cell_temperature.unwrap_or(self.board.assumed_temperature());
         let drawn = self.charge.hear(now, frame, self.board);
-        let still_under = self.charge.still_under();
-        let leg =
-            self.heard.as_ref().zip(drawn).map_or(Leg::default(), |(before, drawn)| {
-                leg(now, before, frame, drawn, still_under)
-            });
-        let load = self.range.load().after(
-            frame.pack_current,
-            drawn.unwrap_or(Quanta::ZERO),
-            self.charge.capacity(),
-            self.board,
-        );
         self.conditions.cell_temperature = Some(temperature);
-        self.range.ride(now, &Ridden { leg, load, pack: self.pack_now() });
         self.conditions.pack_voltage = Some(frame.pack_voltage);
         self.conditions.pack_current = Some(frame.pack_current);
         self.conditions.speed = frame.speed;
-        self.heard = Some(Heard { at: now, frame: *frame });
+        let after_silence = self
+            .heard
+            .is_none_or(|heard| now.since(heard.at).is_none_or(|silence| silence > PLAIN_STEP));
+        self.untold = Some(Untold { before: self.heard, drawn });
+        self.heard = Some(Heard {
+            at: now,
+            pack_voltage: frame.pack_voltage,
+            pack_current: frame.pack_current,
+            speed: frame.speed,
+            distance: frame.distance,
+        });
+        // Bridging a silence, or filling the window of a rest, is work enough for one tick.
+        if !after_silence && *self.charge.rest() == Rest::Moving {
+            self.tell_range();
+        }
+    }
+
+    /// Tells the range what the newest frame moved, once.
+    #[inline(never)]
+    fn tell_range(&mut self) {
+        let (Some(untold), Some(after)) = (self.untold.take(), &self.heard) else { return };
+        let Untold { before, drawn } = untold;
+        let still_under = self.charge.still_under();
+        let leg = before
+            .zip(drawn)
+            .map_or(Leg::default(), |(before, drawn)| leg(&before, after, drawn, still_under));
+        let drawn = drawn.unwrap_or(Quanta::ZERO);
+        let capacity = self.charge.capacity();
+        let load = self.range.load().after(after.pack_current, drawn, capacity, self.board);
+        let pack = self.pack_now();
+        self.range.ride(after.at, &Ridden { leg, load, pack });
     }
 }
 
@@ -249,6 +283,7 @@ impl core::hash::Hash for Handheld<'_> {
         self.range.hash(state);
         self.throttle.hash(state);
         self.heard.hash(state);
+        self.untold.hash(state);
         self.conditions.hash(state);
         self.implausible_frames.hash(state);
         self.frames_in_a_row.hash(state);
@@ -259,45 +294,43 @@ impl core::hash::Hash for Handheld<'_> {
 /// flows while the board stands (lights, a night, a charger) costs no way and is left out; a push
 /// that the odometer has not noticed yet is not.
 #[inline(never)]
-fn leg(
-    now: Instant,
-    before: &Heard,
-    frame: &Telemetry,
-    drawn: Quanta,
-    still_under: Amperes,
-) -> Leg {
-    let time = now.since(before.at).unwrap_or(Duration::ZERO);
-    let Some(distance) = way(time, &before.frame, frame) else { return Leg::default() };
-    if distance <= Metres::ZERO && frame.pack_current < still_under {
+fn leg(before: &Heard, after: &Heard, drawn: Quanta, still_under: Amperes) -> Leg {
+    let time = after.at.since(before.at).unwrap_or(Duration::ZERO);
+    let Some(distance) = way(time, before, after) else { return Leg::default() };
+    if distance <= Metres::ZERO && after.pack_current < still_under {
         return Leg::default();
     }
-    let volts = before.frame.pack_voltage.to_bits().midpoint(frame.pack_voltage.to_bits());
+    let volts = before.pack_voltage.to_bits().midpoint(after.pack_voltage.to_bits());
     Leg { energy: energy(drawn, Volts::from_bits(volts)), distance }
 }
 
 /// Energy of a charge at a voltage.
 fn energy(charge: Quanta, volts: Volts) -> Joules {
-    /// Joules have 32 fraction bits, volts 16, and a quantum is 2^-17 µC: 2^-1 / 10^6 of the
-    /// product, taken as 2^-19 of it and then 2^51 / (2 · 10^6) in 2^-32 (rounded by 2^-32).
-    const PER_2_19: i32 = 1_125_899_907;
-    let coarse = scale_wide::<19>(charge.count(), volts.to_bits());
-    Joules::from_bits(scale_wide::<32>(coarse, PER_2_19))
+    /// Rounding by 2^22 quanta, 32 µC, is 80 µA at five frames a second; 100 A for the longest
+    /// silence are 31 bits of them.
+    const COARSER_BITS: u32 = 22;
+    /// Joules have 32 fraction bits, volts 16, and a quantum is 2^-17 µC, so that 2^22 of them are
+    /// 2^21 / 10^6 of the product; here with 24 fraction bits.
+    const PER_VOLT: i32 = 35_184_372;
+    let volts = i64::from(scale::<24>(volts.to_bits(), PER_VOLT));
+    let charge = i64::from(narrow(charge.count() >> COARSER_BITS));
+    Joules::from_bits(charge.wrapping_mul(volts))
 }
 
 /// The way between two frames: by the odometer where both have one and it did not jump, by the
 /// mean speed otherwise; nothing where neither is known.
-fn way(time: Duration, before: &Telemetry, frame: &Telemetry) -> Option<Metres> {
+fn way(time: Duration, before: &Heard, after: &Heard) -> Option<Metres> {
     /// No small vehicle is faster; an odometer that is has restarted.
     const FASTEST_M_S: i64 = 40;
     // Twelve days are more than any ride.
     let micros = i64::try_from(time.to_micros().min(1 << 40)).unwrap_or(0);
     // Metres have 32 fraction bits: 2^32 · 10^-6 is 4295.
     let most = Metres::from_bits(micros.wrapping_mul(4295 * FASTEST_M_S));
-    let by_odometer = before.distance.zip(frame.distance).map(|(from, to)| to - from);
+    let by_odometer = before.distance.zip(after.distance).map(|(from, to)| to - from);
     if let Some(way) = by_odometer.filter(|way| (Metres::ZERO..=most).contains(way)) {
         return Some(way);
     }
-    let (from, to) = before.speed.zip(frame.speed)?;
+    let (from, to) = before.speed.zip(after.speed)?;
     /// Speeds have 16 fraction bits, metres 32: 2^16 / 10^6, in 2^-32.
     const PER_SPEED_MICROSECOND: i32 = 281_474_977;
     let mean = i64::from(from.to_bits().midpoint(to.to_bits()).max(0));

@@ -88,24 +88,29 @@ impl Charge {
         self.ledger = self.ledger.restarted(said);
     }
 
-    /// What a voltage after a time off says, now that it has been weighed.
-    pub(super) fn take_up_again(&mut self, said: &Evidence, board: &Board) {
-        self.settle(board);
-        let believed = self.ledger;
-        let apart = said.soc - self.soc();
-        let off = apart.to_bits();
+    /// How much a voltage after a time off is worth, now that it has been weighed; nothing where it
+    /// contradicts what was believed, and has won.
+    pub(super) fn weight_after_time_off(&mut self, said: &Evidence) -> Option<Ratio> {
+        let believed = &self.ledger;
+        let off = (said.soc - self.soc()).to_bits();
         let expected = believed.disagreement(said);
         let charged = off > 0 && exceeds(off.saturating_add(off), expected, CHARGED_HALVES);
         if charged || exceeds(off, expected, CONTRADICTION) {
             self.leave(self.capacity.part(said.soc));
-            self.ledger = believed.restarted(said);
-            return;
+            self.ledger = self.ledger.restarted(said);
+            return None;
         }
-        let weights = believed.weights(said);
-        let Some(after) = believed.corrected(said, weights) else { return };
-        let step = self.capacity.part(apart.scaled(weights.charge));
-        self.leave(self.held(self.remaining + step));
+        Some(believed.charge_weight(said))
+    }
+
+    /// What a voltage after a time off says, taken in with a weight.
+    pub(super) fn take_up_again(&mut self, said: &Evidence, weight: Ratio) {
+        let believed = self.ledger;
         // What happened meanwhile was not counted, so that it says nothing about counting.
+        let weights = Weights { charge: weight, scale: Ratio::ZERO };
+        let Some(after) = believed.corrected(said, weights) else { return };
+        let step = self.capacity.part((said.soc - self.soc()).scaled(weight));
+        self.leave(self.held(self.remaining + step));
         self.ledger = believed.only_charge(after);
     }
 
@@ -148,15 +153,17 @@ impl Charge {
             let temperature = cell.temperature;
             match (pair, &self.before_rest) {
                 (_, None) => self.thought = Some(Thought::Begin { temperature }),
-                (Some(pair), Some(_)) => self.thought = Some(Thought::Read { pair, temperature }),
+                (Some(pair), Some(_)) => {
+                    self.thought = Some(Thought::Average { pair, temperature })
+                }
                 (None, Some(_)) => {}
             }
         }
     }
 
-    /// Notes how things stand at the beginning of a rest.
+    /// Notes how things stand at the beginning of a rest. What has been counted but not settled yet
+    /// will be written into both ledgers alike.
     pub(super) fn begin_rest(&mut self, temperature: Celsius, board: &Board) {
-        self.settle(board);
         self.before_rest = Some(BeforeRest {
             ledger: self.ledger,
             moved_by_rest: Quanta::ZERO,
@@ -195,31 +202,42 @@ impl Charge {
         self.before_rest = Some(before);
     }
 
-    /// How much this rest's newest evidence is worth; nothing where it stands on a plateau and knows
-    /// no more than is known already.
-    pub(super) fn weights(&self, said: &Evidence) -> Option<Weights> {
-        let before = self.before_rest?;
+    /// How much this rest's newest evidence is worth for the charge; nothing where it stands on a
+    /// plateau and knows no more than is known already.
+    pub(super) fn weight(&self, said: &Evidence) -> Option<Ratio> {
+        let ledger = &self.before_rest.as_ref()?.ledger;
         let sigma = said.sigma();
-        let tells = sigma <= PLATEAU || sigma <= before.ledger.sigma();
-        tells.then(|| before.ledger.weights(said))
+        let tells = sigma <= PLATEAU || sigma <= ledger.sigma();
+        tells.then(|| ledger.charge_weight(said))
     }
 
-    /// Puts this rest's newest evidence in the place of its earlier ones.
+    /// How much it is worth for the scale.
+    pub(super) fn weight_for_scale(&self, said: &Evidence) -> Ratio {
+        self.before_rest.as_ref().map_or(Ratio::ZERO, |before| before.ledger.scale_weight(said))
+    }
+
+    /// What will be doubted when it has been taken in.
+    pub(super) fn doubt_after(&self, said: &Evidence, weights: Weights) -> Option<Ledger> {
+        self.before_rest.as_ref()?.ledger.corrected(said, weights)
+    }
+
+    /// Puts this rest's newest evidence, a charge that was `said`, in the place of its earlier ones.
     ///
     /// What has been drawn since it was held against what was expected is not in it, and is settled
     /// afterwards like anything else that was counted.
-    pub(super) fn correct(&mut self, said: &Evidence, weights: Weights) {
-        let Some(before) = self.before_rest else { return };
-        let without = self.remaining - before.moved_by_rest;
-        let apart = said.soc - self.capacity.share(without);
-        let Some(after) = before.ledger.corrected(said, weights) else { return };
+    pub(super) fn correct(&mut self, said: Ratio, weights: Weights, after: Ledger) {
+        let Some(before) = &self.before_rest else { return };
         if after.variance() > self.ledger.variance() {
             return;
         }
+        let (without, scale) = (self.remaining - before.moved_by_rest, before.scale);
+        let apart = said - self.capacity.share(without);
         let step = self.capacity.part(apart.scaled(weights.charge));
         let remaining = self.held(without + step);
-        self.before_rest = Some(BeforeRest { moved_by_rest: remaining - without, ..before });
-        self.scale = possible_scale(before.scale + apart.scaled(weights.scale));
+        if let Some(before) = &mut self.before_rest {
+            before.moved_by_rest = remaining - without;
+        }
+        self.scale = possible_scale(scale + apart.scaled(weights.scale));
         self.leave(remaining);
         self.ledger = after;
     }

@@ -31,11 +31,19 @@ impl Quanta {
         Self(both.wrapping_mul(micros))
     }
 
-    /// A charge given in coulombs, rounded down to whole quanta.
+    /// A charge given in coulombs, rounded down to whole quanta, and cut at 18 600 Ah.
     #[must_use]
     pub fn from_coulombs(charge: Coulombs) -> Self {
-        // 2^-32 C are 10^6 · 2^17 / 2^32 = 15625 / 512 quanta.
-        Self(scale_wide::<9>(charge.to_bits(), 15_625))
+        /// 2^-32 C are 10^6 · 2^17 / 2^32 = 15625 / 512 quanta.
+        const QUANTA: i64 = 15_625;
+        const PER_BITS: u32 = 9;
+        /// Times [`QUANTA`] within 63 bits.
+        const MOST: i64 = 1 << 49;
+        let bits = charge.to_bits();
+        // In two parts, since the whole product would not fit.
+        let (high, low) = (bits >> PER_BITS, bits & ((1 << PER_BITS) - 1));
+        let high = high.clamp(-MOST, MOST).wrapping_mul(QUANTA);
+        Self(high.wrapping_add(low.wrapping_mul(QUANTA) >> PER_BITS))
     }
 
     /// The charge in coulombs, rounded down.

@@ -238,19 +238,37 @@ impl Ledger {
     }
 
     /// The best use of an evidence.
+    #[cfg(test)]
     #[must_use]
     pub(crate) fn weights(&self, evidence: &Evidence) -> Weights {
+        Weights { charge: self.charge_weight(evidence), scale: self.scale_weight(evidence) }
+    }
+
+    /// The best use of an evidence for the charge.
+    #[must_use]
+    pub(crate) fn charge_weight(&self, evidence: &Evidence) -> Ratio {
+        let own = self.charge.times(&self.apart(evidence)).saturating_add(self.charge_rest);
+        // At least zero: an evidence that leads away is none.
+        self.part_of(own.max(0), evidence).min(Ratio::ONE)
+    }
+
+    /// And for the scale.
+    #[must_use]
+    pub(crate) fn scale_weight(&self, evidence: &Evidence) -> Ratio {
         let apart = self.apart(evidence);
+        if self.charge.times(&apart).saturating_add(self.charge_rest) <= 0 {
+            return Ratio::ZERO;
+        }
+        self.part_of(self.scale.times(&apart).saturating_add(self.both_rest), evidence)
+    }
+
+    /// A covariance over the variance of estimate minus evidence.
+    fn part_of(&self, covariance: i64, evidence: &Evidence) -> Ratio {
         let total = self.disagreement(evidence);
-        let own = self.charge.times(&apart).saturating_add(self.charge_rest);
-        let of_scale = self.scale.times(&apart).saturating_add(self.both_rest);
-        if total <= 0 || own <= 0 {
-            return Weights { charge: Ratio::ZERO, scale: Ratio::ZERO };
+        if total <= 0 {
+            return Ratio::ZERO;
         }
-        Weights {
-            charge: Ratio::from_bits(divide(own, total, BITS).min(MOST)),
-            scale: Ratio::from_bits(divide(of_scale, total, BITS)),
-        }
+        Ratio::from_bits(divide(covariance, total, BITS))
     }
 
     /// What is left of the doubts after an evidence was used with these weights (Joseph's form: true

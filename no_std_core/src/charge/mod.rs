@@ -20,6 +20,7 @@ mod tally;
 mod thought;
 
 pub use counter::{Capacity, Quanta};
+pub(crate) use gap::PLAIN_STEP;
 pub use ledger::{Causes, Evidence, Ledger};
 pub use relaxation::Relaxation;
 pub use rest::Rest;
@@ -27,6 +28,7 @@ pub use rest::Rest;
 use self::corrections::{BeforeRest, possible_scale};
 use self::thought::Thought;
 use crate::board::Board;
+use crate::math::root;
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
 use crate::units::{Amperes, Ratio, Volts};
@@ -214,7 +216,7 @@ impl Charge {
     pub fn estimate_at(&self, now: Instant, board: &Board) -> Estimate {
         let Stage::Counting(last) = self.stage else { return self.estimate };
         let silence = now.since(last.at).unwrap_or(Duration::ZERO).min(gap::LONGEST_BRIDGE);
-        if silence <= gap::PLAIN_STEP {
+        if silence <= PLAIN_STEP {
             return self.estimate;
         }
         let mean = self.mean_current;
@@ -223,7 +225,8 @@ impl Charge {
         let unsure = (mean - last.current).magnitude() + mean.magnitude();
         let unsure = self.capacity.share(Quanta::between(unsure, unsure, silence).halved());
         let soc = (self.soc() - usual).held_within(Ratio::ZERO, Ratio::ONE);
-        self.around(soc, half_width(&self.ledger_now(board).blurred(unsure)), board)
+        let half = wider(self.half_width, unsure.scaled(NINE_IN_TEN));
+        self.around(soc, half, board)
     }
 
     /// Whether anything has been heard from the pack, and has been thought over.
@@ -297,6 +300,13 @@ impl Charge {
 /// Half the width of the interval where the charge may be wrong by what the ledger says.
 fn half_width(ledger: &Ledger) -> Ratio {
     ledger.sigma().scaled(NINE_IN_TEN)
+}
+
+/// Half a width with another, independent one.
+fn wider(one: Ratio, other: Ratio) -> Ratio {
+    let square = |ratio: Ratio| i64::from(ratio.to_bits()).wrapping_mul(i64::from(ratio.to_bits()));
+    // Neither product exceeds 2^62.
+    Ratio::from_bits(root(square(one).saturating_add(square(other)))).max(one)
 }
 
 fn still_under(board: &Board) -> Amperes {

@@ -16,7 +16,7 @@
 use super::evidence::Reading;
 use super::rest::Mean;
 use crate::board::Board;
-use crate::math::{divide, root, scale_wide};
+use crate::math::{divide, root, scale, scale_wide};
 use crate::time::Duration;
 use crate::units::{Celsius, Ratio, Volts};
 
@@ -107,14 +107,18 @@ impl Relaxation {
         let noise = mean_doubt(board).scaled(Ratio::from_fraction(1414, 1000));
         let shape = eased.scaled(self.share).scaled(CREEP_TELLS_SHARE);
         let variance = square(noise.to_bits()).saturating_add(square(shape.to_bits()));
-        let by_doubt = square(eased.scaled(self.doubt).to_bits());
-        let gain = divide(by_doubt, by_doubt.saturating_add(variance).max(1), Ratio::FRACTION_BITS);
+        // One division: what a bit of voltage tells of the share, kept a little finer than that.
+        const FINER_BITS: u32 = 6;
+        let doubted = i64::from(eased.scaled(self.doubt).to_bits());
+        let total = square(eased.scaled(self.doubt).to_bits()).saturating_add(variance).max(1);
+        let per_bit =
+            divide(doubted.wrapping_mul(i64::from(self.doubt.to_bits())), total, FINER_BITS);
+        let told = |volts: Volts| Ratio::from_bits(scale::<FINER_BITS>(volts.to_bits(), per_bit));
         let missed = crept - eased.scaled(self.share);
-        let in_share =
-            divide(i64::from(missed.to_bits()), i64::from(eased.to_bits()), Ratio::FRACTION_BITS);
-        let share = self.share + Ratio::from_bits(in_share).scaled(Ratio::from_bits(gain));
+        let share = self.share + told(missed);
         // The square of the doubt shrinks by the gain.
-        let kept = Ratio::ONE.to_bits().saturating_sub(gain);
+        let gain = told(eased).held_within(Ratio::ZERO, Ratio::ONE);
+        let kept = (Ratio::ONE - gain).to_bits();
         let left = scale_wide::<{ Ratio::FRACTION_BITS }>(square(self.doubt.to_bits()), kept);
         let doubt = root(left);
         Self {

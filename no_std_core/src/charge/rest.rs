@@ -38,8 +38,8 @@ pub enum Rest {
         volts: Volts,
         /// What the window that is being filled has so far.
         window: Window,
-        /// The mean of the window before it, once there is one.
-        before: Option<Mean>,
+        /// The window before it, once one is full.
+        before: Option<Window>,
     },
 }
 
@@ -65,8 +65,7 @@ pub(crate) struct Sample {
 
 /// What a full window held.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Mean {
+pub(crate) struct Mean {
     /// The mean voltage of a cell.
     pub(crate) volts: Volts,
     /// The mean of what recent load left behind, if all of it stayed.
@@ -99,18 +98,15 @@ impl Window {
         }
     }
 
-    fn mean(self) -> Option<Mean> {
+    /// Its means; two divisions.
+    pub(crate) fn mean(self) -> Mean {
         let mean = |sum| Volts::from_bits(divide(sum, i64::from(self.count), 0));
-        (self.count > 0).then(|| Mean {
-            volts: mean(self.volts),
-            strain: mean(self.strain),
-            ends_after: self.ends_after,
-        })
+        Mean { volts: mean(self.volts), strain: mean(self.strain), ends_after: self.ends_after }
     }
 }
 
 /// A window that has become full, and the one before it.
-pub(crate) type Pair = (Mean, Mean);
+pub(crate) type Pair = (Window, Window);
 
 impl Rest {
     /// The state after a frame at `now` in which the current counts as none, and two windows where
@@ -141,7 +137,7 @@ impl Rest {
                     let window = window.with(sample);
                     return (Self::Still { since, seen: now, volts, window, before }, None);
                 }
-                let full = window.mean();
+                let full = (window.count > 0).then_some(window);
                 let pair = before.zip(full);
                 let window = window.at(age).with(sample);
                 (Self::Still { since, seen: now, volts, window, before: full.or(before) }, pair)

@@ -7,6 +7,7 @@
 use super::counter::Quanta;
 use super::gap::{self, Bridged};
 use super::ledger::Ledger;
+use super::thought::Thought;
 use super::{Charge, Last, Rest};
 use crate::board::Board;
 use crate::time::Duration;
@@ -33,19 +34,12 @@ impl Charge {
         let quiet = before.current.magnitude() < still && last.current.magnitude() < still;
         let bridge = gap::bridged(before.current, last.current, self.mean_current, time, quiet);
         let counted = before.counter.zip(last.counter).and_then(|(earlier, later)| {
-            let longer = time + Duration::from_secs(1);
-            let most = |current: Amperes| Quanta::between(current, current, longer);
-            let possible = board.possible();
-            gap::counted(earlier, later, bridge, most(possible.discharge), most(possible.charge))
+            gap::counted(earlier, later, bridge, time, board.possible())
         });
         let Bridged { charge, sigma } =
             counted.map_or(bridge, |charge| Bridged { charge, sigma: Quanta::ZERO });
         if sigma > Quanta::ZERO {
-            let sigma = self.capacity.share(sigma);
-            self.blur(sigma);
-            if let Some(before) = &mut self.before_rest {
-                before.ledger = before.ledger.blurred(sigma);
-            }
+            self.blur(self.capacity.share(sigma));
         }
         self.drawn_since = self.drawn_since + charge;
         self.counted_for = self.counted_for + time;
@@ -56,8 +50,11 @@ impl Charge {
             Duration::ZERO
         };
         self.since_first_word = self.since_first_word + time;
-        let flowed = if time <= gap::PLAIN_STEP { last.current } else { gap::steady(charge, time) };
-        self.mean_current = gap::mean_after(self.mean_current, flowed, time);
+        self.mean_current = if time <= gap::PLAIN_STEP {
+            gap::mean_after(self.mean_current, last.current, time)
+        } else {
+            gap::mean_after_charge(self.mean_current, charge, time)
+        };
         Some(charge)
     }
 
@@ -66,6 +63,13 @@ impl Charge {
     fn blur(&mut self, by: Ratio) {
         self.looked_at = None;
         self.ledger = self.ledger.blurred(by);
+        if let Some(before) = &mut self.before_rest {
+            before.ledger = before.ledger.blurred(by);
+        }
+        // A ledger that has been worked out, but not taken over yet, knows nothing of it either.
+        if let Some(Thought::Correct { after, .. }) = &mut self.thought {
+            *after = after.blurred(by);
+        }
     }
 
     /// Takes what was counted since the last settlement off the charge, and writes what that may

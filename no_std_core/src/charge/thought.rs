@@ -7,10 +7,10 @@
 use super::Charge;
 use super::cell_now::CellNow;
 use super::evidence::{Reading, Weighing};
-use super::ledger::{Evidence, Weights};
-use super::rest::{Pair, Rest};
+use super::ledger::{Evidence, Ledger, Weights};
+use super::rest::{Mean, Pair, Rest};
 use crate::board::Board;
-use crate::units::Celsius;
+use crate::units::{Celsius, Ratio};
 
 /// What is thought about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -35,19 +35,29 @@ pub(super) enum Thought {
     /// A rest has begun; how things stand is to be noted.
     Begin { temperature: Celsius },
     /// Two windows of a rest have become full.
-    Read { pair: Pair, temperature: Celsius },
+    Average { pair: Pair, temperature: Celsius },
+    /// Their means are to be read.
+    Read { means: (Mean, Mean), temperature: Celsius },
     /// They have been read; how this cell relaxes is to be learned from them.
-    Learn { pair: Pair, reading: Reading, temperature: Celsius },
+    Learn { means: (Mean, Mean), reading: Reading, temperature: Celsius },
     /// What a voltage says is being weighed.
     Weigh { about: About, weighing: Weighing, temperature: Celsius },
     /// It is known; what was counted is to be settled first.
-    Settle { said: Evidence, still_creeping: bool },
-    /// Is it what was expected?
+    Settle { about: About, said: Evidence },
+    /// How much is it worth after a time off?
+    Recall { said: Evidence },
+    /// It is to be taken in after a time off.
+    TakeUp { said: Evidence, weight: Ratio },
+    /// Is it what was expected of a rest?
     Expect { said: Evidence, still_creeping: bool },
-    /// How much is it worth?
+    /// How much is it worth for the charge?
     Value { said: Evidence },
+    /// And for the scale?
+    ValueForScale { said: Evidence, for_charge: Ratio },
+    /// What will still be doubted when it has been taken in?
+    Doubt { said: Evidence, weights: Weights },
     /// It is to be taken in.
-    Correct { said: Evidence, weights: Weights },
+    Correct { said: Ratio, weights: Weights, after: Ledger },
     /// It has been; what follows from the scale is to be looked up.
     Rescale,
     /// The estimate is to be told anew.
@@ -62,11 +72,16 @@ impl Thought {
                 matches!(about, About::FirstWord)
             }
             Self::Begin { .. }
+            | Self::Recall { .. }
+            | Self::TakeUp { .. }
+            | Self::Average { .. }
             | Self::Read { .. }
             | Self::Learn { .. }
             | Self::Settle { .. }
             | Self::Expect { .. }
             | Self::Value { .. }
+            | Self::ValueForScale { .. }
+            | Self::Doubt { .. }
             | Self::Correct { .. }
             | Self::Rescale
             | Self::Tell => false,
@@ -76,14 +91,23 @@ impl Thought {
     /// Whether it is about a rest, and will ask how things stood before it.
     pub(super) const fn is_about_a_rest(&self) -> bool {
         match self {
-            Self::Read { .. }
+            Self::Average { .. }
+            | Self::Read { .. }
             | Self::Learn { .. }
-            | Self::Settle { .. }
             | Self::Expect { .. }
             | Self::Value { .. }
+            | Self::ValueForScale { .. }
+            | Self::Doubt { .. }
             | Self::Correct { .. } => true,
-            Self::Weigh { about, .. } => matches!(about, About::Rest { .. }),
-            Self::Hear { .. } | Self::Begin { .. } | Self::Rescale | Self::Tell => false,
+            Self::Weigh { about, .. } | Self::Settle { about, .. } => {
+                matches!(about, About::Rest { .. })
+            }
+            Self::Hear { .. }
+            | Self::Begin { .. }
+            | Self::Recall { .. }
+            | Self::TakeUp { .. }
+            | Self::Rescale
+            | Self::Tell => false,
         }
     }
 }
@@ -116,13 +140,16 @@ impl Charge {
                 }
                 Some(Thought::Tell)
             }
-            Thought::Read { pair, temperature } => {
-                let (earlier, newest) = pair;
+            Thought::Average { pair: (earlier, newest), temperature } => {
+                Some(Thought::Read { means: (earlier.mean(), newest.mean()), temperature })
+            }
+            Thought::Read { means, temperature } => {
+                let (earlier, newest) = means;
                 let past_is_known = self.past_is_known();
                 let reading = self.relaxation.reading(earlier, newest, past_is_known, board);
-                Some(Thought::Learn { pair, reading, temperature })
+                Some(Thought::Learn { means, reading, temperature })
             }
-            Thought::Learn { pair: (earlier, newest), reading, temperature } => {
+            Thought::Learn { means: (earlier, newest), reading, temperature } => {
                 if self.past_is_known() {
                     self.relaxation = self.relaxation.after(earlier, newest, board);
                 }
@@ -135,20 +162,40 @@ impl Charge {
             Thought::Weigh { about, weighing, temperature } => {
                 Some(self.weigh(about, weighing, temperature, board))
             }
-            Thought::Settle { said, still_creeping } => {
+            Thought::Settle { about, said } => {
                 self.settle(board);
-                Some(Thought::Expect { said, still_creeping })
+                Some(match about {
+                    About::Rest { still_creeping } => Thought::Expect { said, still_creeping },
+                    About::FirstWord | About::TimeOff => Thought::Recall { said },
+                })
+            }
+            Thought::Recall { said } => Some(match self.weight_after_time_off(&said) {
+                Some(weight) => Thought::TakeUp { said, weight },
+                None => Thought::Tell,
+            }),
+            Thought::TakeUp { said, weight } => {
+                self.take_up_again(&said, weight);
+                Some(Thought::Tell)
             }
             Thought::Expect { said, still_creeping } => {
                 self.expect(&said, still_creeping);
                 Some(Thought::Value { said })
             }
-            Thought::Value { said } => match self.weights(&said) {
-                Some(weights) => Some(Thought::Correct { said, weights }),
+            Thought::Value { said } => match self.weight(&said) {
+                Some(for_charge) => Some(Thought::ValueForScale { said, for_charge }),
                 None => Some(self.done_with_rest()),
             },
-            Thought::Correct { said, weights } => {
-                self.correct(&said, weights);
+            Thought::ValueForScale { said, for_charge } => {
+                let scale = self.weight_for_scale(&said);
+                let weights = Weights { charge: for_charge, scale };
+                Some(Thought::Doubt { said, weights })
+            }
+            Thought::Doubt { said, weights } => match self.doubt_after(&said, weights) {
+                Some(after) => Some(Thought::Correct { said: said.soc, weights, after }),
+                None => Some(self.done_with_rest()),
+            },
+            Thought::Correct { said, weights, after } => {
+                self.correct(said, weights, after);
                 Some(self.done_with_rest())
             }
             Thought::Rescale => {
@@ -184,11 +231,10 @@ impl Charge {
                 temperature,
             };
         };
-        match about {
-            About::FirstWord => self.take_first_word(&said),
-            About::TimeOff => self.take_up_again(&said, board),
-            About::Rest { still_creeping } => return Thought::Settle { said, still_creeping },
+        if about == About::FirstWord {
+            self.take_first_word(&said);
+            return Thought::Tell;
         }
-        Thought::Tell
+        Thought::Settle { about, said }
     }
 }

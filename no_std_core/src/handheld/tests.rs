@@ -176,8 +176,14 @@ fn what_was_learned_on_another_pack_is_not_used() {
 
 #[test]
 fn an_odometer_that_restarts_costs_no_way() {
-    let before = Telemetry { distance: Some(Metres::from_whole(900)), ..frame(0) };
-    let after = Telemetry { distance: Some(Metres::from_whole(1)), ..frame(0) };
+    let heard = |metres| Heard {
+        at: at(0),
+        pack_voltage: frame(0).pack_voltage,
+        pack_current: frame(0).pack_current,
+        speed: frame(0).speed,
+        distance: Some(Metres::from_whole(metres)),
+    };
+    let (before, after) = (heard(900), heard(1));
     let way = way(Duration::from_millis(200), &before, &after).unwrap();
     assert!((way.to_f64() - 1.0).abs() < 0.001, "{way}");
 }
