@@ -153,6 +153,10 @@ impl Limits {
         let stale_stop =
             Ramp::between((s.stale_stop.begin.bits(), stale), (s.stale_stop.end.bits(), none));
 
+        let (cold, hot) = (s.cold_charge.begin, s.hot_charge.begin);
+        let coldest_free = s.cold_pack.map_or(cold, |band| cold.max(band.begin));
+        let hottest_free = s.hot_pack.map_or(hot, |band| hot.min(band.begin));
+
         Ok(Self {
             sagging: Ramp::new(Reason::Sagging, s.sagging, falling, none, VOLTAGES)?,
             discharge_current: Ramp::new(
@@ -174,6 +178,8 @@ impl Limits {
                 TEMPERATURES,
             )?,
             hot_charge: Ramp::new(Reason::HotCharge, s.hot_charge, rising, floor, TEMPERATURES)?,
+            coldest_free,
+            hottest_free,
             standstill: Ramp::new(Reason::Standstill, s.standstill, falling, none, SPEEDS)?,
             stale_soften,
             stale_stop,

@@ -62,6 +62,10 @@ pub struct Limits {
     pub(super) nearly_full: Ramp,
     pub(super) cold_charge: Ramp,
     pub(super) hot_charge: Ramp,
+    /// Between these two none of the four limits by temperature acts: most of the year two
+    /// comparisons instead of four look-ups.
+    pub(super) coldest_free: Celsius,
+    pub(super) hottest_free: Celsius,
     pub(super) standstill: Ramp,
     pub(super) stale_soften: Ramp,
     pub(super) stale_stop: Ramp,
@@ -83,17 +87,22 @@ impl Limits {
     /// [`brake_without_charging`]: super::LimitSettings::brake_without_charging
     #[must_use]
     pub fn by_pack(&self, conditions: &Conditions) -> Ceilings {
-        let drive = Ceiling::OPEN
+        let mut drive = Ceiling::OPEN
             .lowered(self.stale_drive(conditions), Reason::StaleTelemetry)
             .lowered(self.sagging(conditions), Reason::Sagging)
-            .lowered(self.discharge_current(conditions), Reason::DischargeCurrent)
-            .lowered(self.hot_pack(conditions), Reason::HotPack)
-            .lowered(self.cold_pack(conditions), Reason::ColdPack);
-        let brake = Ceiling::OPEN
+            .lowered(self.discharge_current(conditions), Reason::DischargeCurrent);
+        let mut brake = Ceiling::OPEN
             .lowered(self.stale_brake(conditions), Reason::StaleTelemetry)
-            .lowered(self.nearly_full(conditions), Reason::NearlyFull)
-            .lowered(self.cold_charge(conditions), Reason::ColdCharge)
-            .lowered(self.hot_charge(conditions), Reason::HotCharge);
+            .lowered(self.nearly_full(conditions), Reason::NearlyFull);
+        if let Some(degrees) = self.limiting_temperature(conditions) {
+            let allowed = |ramp: Option<&Ramp>| ramp.map_or(Ratio::ONE, |ramp| ramp.at(degrees));
+            drive = drive
+                .lowered(allowed(self.hot_pack.as_ref()), Reason::HotPack)
+                .lowered(allowed(self.cold_pack.as_ref()), Reason::ColdPack);
+            brake = brake
+                .lowered(self.cold_charge.at(degrees), Reason::ColdCharge)
+                .lowered(self.hot_charge.at(degrees), Reason::HotCharge);
+        }
         Ceilings { drive, brake }
     }
 
@@ -128,20 +137,12 @@ impl Limits {
         conditions.pack_current.map_or(Ratio::ONE, |current| self.discharge_current.at(current))
     }
 
-    fn hot_pack(&self, conditions: &Conditions) -> Ratio {
-        at_temperature(self.hot_pack.as_ref(), conditions)
-    }
-
-    fn cold_pack(&self, conditions: &Conditions) -> Ratio {
-        at_temperature(self.cold_pack.as_ref(), conditions)
-    }
-
-    fn cold_charge(&self, conditions: &Conditions) -> Ratio {
-        at_temperature(Some(&self.cold_charge), conditions)
-    }
-
-    fn hot_charge(&self, conditions: &Conditions) -> Ratio {
-        at_temperature(Some(&self.hot_charge), conditions)
+    /// The temperature of the cells where one of the limits acts by it.
+    fn limiting_temperature(&self, conditions: &Conditions) -> Option<Celsius> {
+        let free = |&degrees: &Celsius| {
+            degrees >= self.coldest_free && degrees <= self.hottest_free
+        };
+        conditions.cell_temperature.filter(|degrees| !free(degrees))
     }
 
     fn nearly_full(&self, conditions: &Conditions) -> Ratio {
@@ -164,13 +165,6 @@ impl Limits {
             Some(speed) if fresh => self.standstill.at(speed.magnitude()),
             Some(_) | None => Ratio::ONE,
         }
-    }
-}
-
-fn at_temperature(ramp: Option<&Ramp>, conditions: &Conditions) -> Ratio {
-    match (ramp, conditions.cell_temperature) {
-        (Some(ramp), Some(temperature)) => ramp.at(temperature),
-        (None, _) | (_, None) => Ratio::ONE,
     }
 }
 
