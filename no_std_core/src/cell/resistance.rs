@@ -147,12 +147,11 @@ impl ResistanceMap {
         if let Some(one_second) = one_second {
             check(soc, temperatures, one_second)?;
         }
-        // Never zero: the check has seen a resistance for each.
-        let width = soc.len().max(1);
-        let mut columns = Vec::new();
-        for (index, &at) in temperatures.iter().enumerate() {
-            let row =
-                |table: &[Ohms]| resampled(soc, table.chunks(width).nth(index).unwrap_or(&[]));
+        let column = |index: usize, at: Celsius| {
+            let from = index.saturating_mul(soc.len());
+            let of = from..from.saturating_add(soc.len());
+            // There is a row for each: the check has seen it.
+            let row = |table: &[Ohms]| resampled(soc, table.get(of.clone()).unwrap_or(&[]));
             let ten_seconds = row(ten_seconds);
             let one_second = one_second.map_or_else(
                 || {
@@ -160,16 +159,18 @@ impl ResistanceMap {
                         scale::<{ Ratio::FRACTION_BITS }>(ohms, ONE_SECOND_SHARE.to_bits())
                     })
                 },
-                row,
+                &row,
             );
             let next = temperatures.get(index.saturating_add(1)).copied();
-            let place = grid::Column::new(at, next);
-            // Cannot fail: the count was checked above.
-            let _ = columns.push(Column { place, one_second, ten_seconds });
+            Column { place: grid::Column::new(at, next), one_second, ten_seconds }
+        };
+        let mut columns = Vec::new();
+        // No push can fail: the count was checked above.
+        if let [coldest, next, ..] = *temperatures {
+            let _ = columns.push(colder(&column(0, coldest), &column(1, next)));
         }
-        if let [coldest, next, ..] = columns.as_slice() {
-            let colder = colder(coldest, next);
-            let _ = columns.insert(0, colder);
+        for (index, &at) in temperatures.iter().enumerate() {
+            let _ = columns.push(column(index, at));
         }
         Ok(Self { columns })
     }

@@ -4,7 +4,7 @@
 //! a time in microseconds, halved by the trapezoid rule, is a whole number of them. Nothing is
 //! rounded, so nothing drifts. Used by `charge`; a 64-bit sum holds 19 000 Ah.
 
-use crate::math::{divide, scale_wide};
+use crate::math::{difference, divide, scale_wide, sum};
 use crate::time::Duration;
 use crate::units::{Amperes, Coulombs, Ratio};
 
@@ -82,21 +82,17 @@ impl Quanta {
     }
 }
 
-// Sums of 64 bits that saturate are long on a 32-bit core: not inlined, since they are everywhere.
-
 impl core::ops::Add for Quanta {
     type Output = Self;
-    #[inline(never)]
     fn add(self, other: Self) -> Self {
-        Self(self.0.saturating_add(other.0))
+        Self(sum(self.0, other.0))
     }
 }
 
 impl core::ops::Sub for Quanta {
     type Output = Self;
-    #[inline(never)]
     fn sub(self, other: Self) -> Self {
-        Self(self.0.saturating_sub(other.0))
+        Self(difference(self.0, other.0))
     }
 }
 

@@ -6,7 +6,7 @@
 use super::ledger::Evidence;
 use crate::board::Board;
 use crate::cell::RestingCurveAt;
-use crate::math::{divide, root};
+use crate::math::{divide, root, sum};
 use crate::units::{Ratio, Volts};
 
 /// A voltage of one cell that is believed to be its resting voltage, with one sigma of each doubt.
@@ -37,10 +37,10 @@ impl Doubts {
     fn of(reading: &Reading, board: &Board) -> Self {
         let voltmeter = reading.resting.scaled(board.sensors().voltage_gain_error);
         let curve = square(board.cell().curve_doubt);
-        let common = square(voltmeter).saturating_add(curve);
+        let common = sum(square(voltmeter), curve);
         // A curve is wrong in two ways: as a whole, and here otherwise than there.
-        let noise = square(reading.noise).saturating_add(curve);
-        let all = common.saturating_add(square(reading.relaxation_doubt)).saturating_add(noise);
+        let noise = sum(square(reading.noise), curve);
+        let all = sum(sum(common, square(reading.relaxation_doubt)), noise);
         let volts = |square| Volts::from_bits(root(square));
         Self {
             common: volts(common),

@@ -13,7 +13,7 @@
 //! That is a consider filter (Schmidt 1966, from memory; the update is Joseph's form): the
 //! causes are never estimated, only carried. Fed by `charge`, asks nobody.
 
-use crate::math::{divide, root, scale, scale_wide};
+use crate::math::{difference, divide, root, scale, scale_wide, sum};
 use crate::units::Ratio;
 
 /// Amounts of one number's error by cause, one sigma each, signed, as bits of a [`Ratio`].
@@ -63,7 +63,7 @@ impl Evidence {
     pub(crate) fn sigma(&self) -> Ratio {
         let parts = [self.voltage, self.relaxation, self.noise];
         Ratio::from_bits(root(
-            parts.into_iter().fold(0, |sum: i64, part| sum.saturating_add(square(part.to_bits()))),
+            parts.into_iter().fold(0, |so_far, part| sum(so_far, square(part.to_bits()))),
         ))
     }
 }
@@ -96,7 +96,7 @@ fn times(variance: i64, by: i32) -> i64 {
 }
 
 fn twice(variance: i64) -> i64 {
-    variance.saturating_add(variance)
+    sum(variance, variance)
 }
 
 fn held(bits: i32) -> i32 {
@@ -167,19 +167,17 @@ impl Ledger {
         let mut charge = self.charge.less(&self.scale, drawn);
         charge.offset = held(charge.offset.saturating_add(by_offset.to_bits()));
         let by_scale = times(self.scale_rest, drawn);
-        let both_rest = self.both_rest.saturating_sub(by_scale);
+        let both_rest = difference(self.both_rest, by_scale);
         // Var(e - d s) = Var e - 2 d Cov + d² Var s.
-        let charge_rest = self
-            .charge_rest
-            .saturating_sub(twice(times(self.both_rest, drawn)))
-            .saturating_add(times(by_scale, drawn));
+        let charge_rest = difference(self.charge_rest, twice(times(self.both_rest, drawn)));
+        let charge_rest = sum(charge_rest, times(by_scale, drawn));
         Self { charge, charge_rest: charge_rest.clamp(0, square(MOST)), both_rest, ..self }
     }
 
     /// The ledger after something unforeseen of one sigma `by` happened to the charge.
     #[must_use]
     pub(crate) fn blurred(self, by: Ratio) -> Self {
-        let charge_rest = self.charge_rest.saturating_add(square(held(by.to_bits())));
+        let charge_rest = sum(self.charge_rest, square(held(by.to_bits())));
         Self { charge_rest: charge_rest.min(square(MOST)), ..self }
     }
 
@@ -204,7 +202,7 @@ impl Ledger {
     /// The variance of the charge, in bits of a [`Ratio`] squared.
     #[must_use]
     pub(crate) fn variance(&self) -> i64 {
-        self.charge.variance().saturating_add(self.charge_rest)
+        sum(self.charge.variance(), self.charge_rest)
     }
 
     /// One sigma of the charge.
@@ -216,7 +214,7 @@ impl Ledger {
     /// One sigma of the scale.
     #[must_use]
     pub fn scale_sigma(&self) -> Ratio {
-        Ratio::from_bits(root(self.scale.variance().saturating_add(self.scale_rest)))
+        Ratio::from_bits(root(sum(self.scale.variance(), self.scale_rest)))
     }
 
     /// The causes of what estimate and evidence are apart by.
@@ -231,10 +229,8 @@ impl Ledger {
     /// The variance of estimate minus evidence.
     #[must_use]
     pub(crate) fn disagreement(&self, evidence: &Evidence) -> i64 {
-        self.apart(evidence)
-            .variance()
-            .saturating_add(self.charge_rest)
-            .saturating_add(square(held(evidence.noise.to_bits())))
+        let noise = square(held(evidence.noise.to_bits()));
+        sum(sum(self.apart(evidence).variance(), self.charge_rest), noise)
     }
 
     /// The best use of an evidence.
@@ -247,7 +243,7 @@ impl Ledger {
     /// The best use of an evidence for the charge.
     #[must_use]
     pub(crate) fn charge_weight(&self, evidence: &Evidence) -> Ratio {
-        let own = self.charge.times(&self.apart(evidence)).saturating_add(self.charge_rest);
+        let own = sum(self.charge.times(&self.apart(evidence)), self.charge_rest);
         // At least zero: an evidence that leads away is none.
         self.part_of(own.max(0), evidence).min(Ratio::ONE)
     }
@@ -256,10 +252,10 @@ impl Ledger {
     #[must_use]
     pub(crate) fn scale_weight(&self, evidence: &Evidence) -> Ratio {
         let apart = self.apart(evidence);
-        if self.charge.times(&apart).saturating_add(self.charge_rest) <= 0 {
+        if sum(self.charge.times(&apart), self.charge_rest) <= 0 {
             return Ratio::ZERO;
         }
-        self.part_of(self.scale.times(&apart).saturating_add(self.both_rest), evidence)
+        self.part_of(sum(self.scale.times(&apart), self.both_rest), evidence)
     }
 
     /// A covariance over the variance of estimate minus evidence.
@@ -278,24 +274,18 @@ impl Ledger {
         let apart = self.apart(evidence);
         let (weight, scale_weight) = (weights.charge.to_bits(), weights.scale.to_bits());
         let (kept, noise) = (MOST.saturating_sub(weight), square(held(evidence.noise.to_bits())));
+        let noisy = times(noise, weight);
+        let both_kept = difference(self.both_rest, times(self.charge_rest, scale_weight));
         let after = Self {
             charge: self.charge.less(&apart, weight),
             scale: self.scale.less(&apart, scale_weight),
-            charge_rest: times(times(self.charge_rest, kept), kept)
-                .saturating_add(times(times(noise, weight), weight)),
-            both_rest: times(
-                self.both_rest.saturating_sub(times(self.charge_rest, scale_weight)),
-                kept,
+            charge_rest: sum(times(times(self.charge_rest, kept), kept), times(noisy, weight)),
+            both_rest: sum(times(both_kept, kept), times(noisy, scale_weight)),
+            scale_rest: sum(
+                difference(self.scale_rest, twice(times(self.both_rest, scale_weight))),
+                times(times(sum(self.charge_rest, noise), scale_weight), scale_weight),
             )
-            .saturating_add(times(times(noise, weight), scale_weight)),
-            scale_rest: self
-                .scale_rest
-                .saturating_sub(twice(times(self.both_rest, scale_weight)))
-                .saturating_add(times(
-                    times(self.charge_rest.saturating_add(noise), scale_weight),
-                    scale_weight,
-                ))
-                .clamp(0, square(MOST)),
+            .clamp(0, square(MOST)),
         };
         // Rounding may cost a bit; a correction that does not help is none.
         (after.variance() <= self.variance()).then_some(after)

@@ -16,7 +16,7 @@
 use super::evidence::Reading;
 use super::rest::Mean;
 use crate::board::Board;
-use crate::math::{divide, root, scale, scale_wide};
+use crate::math::{difference, divide, root, scale, scale_wide, sum};
 use crate::time::Duration;
 use crate::units::{Celsius, Ratio, Volts};
 
@@ -106,11 +106,11 @@ impl Relaxation {
         // Noise of two means, and a creep that no single time constant describes.
         let noise = mean_doubt(board).scaled(Ratio::from_fraction(1414, 1000));
         let shape = eased.scaled(self.share).scaled(CREEP_TELLS_SHARE);
-        let variance = square(noise.to_bits()).saturating_add(square(shape.to_bits()));
+        let variance = sum(square(noise.to_bits()), square(shape.to_bits()));
         // One division: what a bit of voltage tells of the share, kept a little finer than that.
         const FINER_BITS: u32 = 6;
         let doubted = i64::from(eased.scaled(self.doubt).to_bits());
-        let total = square(eased.scaled(self.doubt).to_bits()).saturating_add(variance).max(1);
+        let total = sum(square(eased.scaled(self.doubt).to_bits()), variance).max(1);
         let per_bit =
             divide(doubted.wrapping_mul(i64::from(self.doubt.to_bits())), total, FINER_BITS);
         let told = |volts: Volts| Ratio::from_bits(scale::<FINER_BITS>(volts.to_bits(), per_bit));
@@ -150,7 +150,7 @@ impl Relaxation {
         let hidden = now.strain.scaled(share);
         let by_share = now.strain.scaled(Ratio::from_bits(self.doubt.to_bits() >> 1));
         let by_shape = hidden.scaled(LEAST_DOUBT);
-        let doubt = root(square(by_share.to_bits()).saturating_add(square(by_shape.to_bits())));
+        let doubt = root(sum(square(by_share.to_bits()), square(by_shape.to_bits())));
         let signed = if hidden < Volts::ZERO { doubt.saturating_neg() } else { doubt };
         Reading {
             resting: now.volts + hidden,
@@ -176,9 +176,9 @@ fn by_creep(before: Mean, now: Mean, board: &Board) -> Reading {
 fn still_to_come_per_creep(before: Mean, now: Mean) -> Ratio {
     let micros = |length: Duration| i64::try_from(length.to_micros()).unwrap_or(i64::MAX);
     // The middle of a window is at three quarters of its end.
-    let apart = micros(now.ends_after).saturating_sub(micros(before.ends_after));
-    let apart = apart.saturating_sub(apart >> 2);
-    let constant = micros(TIME_CONSTANT_AT_ONCE).saturating_add(micros(now.ends_after) >> 1);
+    let apart = difference(micros(now.ends_after), micros(before.ends_after));
+    let apart = difference(apart, apart >> 2);
+    let constant = sum(micros(TIME_CONSTANT_AT_ONCE), micros(now.ends_after) >> 1);
     Ratio::from_bits(divide(constant, apart.max(1), Ratio::FRACTION_BITS))
 }
 

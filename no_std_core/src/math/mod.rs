@@ -9,6 +9,20 @@ pub(crate) fn narrow(wide: i64) -> i32 {
     i32::try_from(wide).unwrap_or(if wide < 0 { i32::MIN } else { i32::MAX })
 }
 
+/// `a + b`, saturating. Not inlined: 64 bits that saturate are long on a 32-bit core.
+#[must_use]
+#[inline(never)]
+pub(crate) fn sum(a: i64, b: i64) -> i64 {
+    a.saturating_add(b)
+}
+
+/// `a - b`, saturating.
+#[must_use]
+#[inline(never)]
+pub(crate) fn difference(a: i64, b: i64) -> i64 {
+    a.saturating_sub(b)
+}
+
 /// `a * b / 2^SHIFT`, rounded down, saturating. Two 32-bit factors cannot overflow 64 bits.
 ///
 /// The shift is part of the type, since a core without wide registers pays for one that is not

@@ -6,7 +6,7 @@
 
 use super::Leg;
 use crate::board::Board;
-use crate::math::{divide, narrow, root};
+use crate::math::{difference, divide, narrow, root, sum};
 use crate::units::{Joules, Metres, Ratio};
 
 /// Energy is compared over pieces of this length: long enough for a push and the roll after it.
@@ -111,10 +111,10 @@ impl Consumption {
             coarse.wrapping_mul(coarse)
         };
         let variance = square(self.learned.spread);
-        let grown = (square(off).saturating_sub(variance))
-            .checked_div(i64::from(blocks))
-            .unwrap_or(0)
-            .saturating_add(variance);
+        let grown = sum(
+            variance,
+            difference(square(off), variance).checked_div(i64::from(blocks)).unwrap_or(0),
+        );
         let spread = Joules::from_bits(i64::from(root(grown.max(0))) << 16);
         Self {
             learned: Memory { per_metre: mean, spread, blocks },
@@ -139,7 +139,7 @@ impl Consumption {
         let relative =
             divide(self.learned.spread.to_bits() >> 16, self.per_metre().to_bits() >> 16, 16);
         let one_in = |blocks: i64| (ALIKE_BLOCKS << 32).checked_div(blocks).unwrap_or(0);
-        let worth = one_in(blocks).saturating_add(one_in(i64::from(ahead)));
+        let worth = sum(one_in(blocks), one_in(i64::from(ahead)));
         let factor = root(worth);
         let share = i64::from(relative).wrapping_mul(i64::from(factor)) >> 8;
         Ratio::from_bits(narrow(share)).held_within(Ratio::ZERO, Ratio::ONE)

@@ -139,9 +139,8 @@ impl Limits {
 
     /// The temperature of the cells where one of the limits acts by it.
     fn limiting_temperature(&self, conditions: &Conditions) -> Option<Celsius> {
-        let free = |&degrees: &Celsius| {
-            degrees >= self.coldest_free && degrees <= self.hottest_free
-        };
+        let free =
+            |&degrees: &Celsius| degrees >= self.coldest_free && degrees <= self.hottest_free;
         conditions.cell_temperature.filter(|degrees| !free(degrees))
     }
 

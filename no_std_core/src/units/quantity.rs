@@ -157,19 +157,27 @@ macro_rules! quantity {
 /// Thousandths of a unit, rounded down, saturating.
 #[inline(never)]
 pub(super) fn milli(bits: i64, fraction_bits: u32) -> i32 {
-    let wide = i128::from(bits).saturating_mul(1000) >> fraction_bits;
-    i32::try_from(wide).unwrap_or(if wide < 0 { i32::MIN } else { i32::MAX })
+    crate::math::narrow(parts(bits, fraction_bits, 1000, 0))
 }
 
 /// Millionths of a unit, rounded to the nearest that the bits can tell; see `to_micro`.
 #[inline(never)]
 pub(super) fn micro(bits: i64, fraction_bits: u32) -> i64 {
-    let told: i128 = if fraction_bits < 17 { 100 } else { 1 };
-    let per_unit: i128 = if fraction_bits < 17 { 10_000 } else { 1_000_000 };
-    let half = 1_i128 << (fraction_bits.saturating_sub(1));
-    let scaled = i128::from(bits).saturating_mul(per_unit).saturating_add(half);
-    let micro = (scaled >> fraction_bits).saturating_mul(told);
-    i64::try_from(micro).unwrap_or(if micro < 0 { i64::MIN } else { i64::MAX })
+    let half = 1_i64.wrapping_shl(fraction_bits.saturating_sub(1));
+    if fraction_bits < 17 {
+        parts(bits, fraction_bits, 10_000, half).wrapping_mul(100)
+    } else {
+        parts(bits, fraction_bits, 1_000_000, half)
+    }
+}
+
+/// `(bits * per_unit + rounding) / 2^fraction_bits`, rounded down, with whole units and their
+/// fraction each on their own: at 16 to 32 fraction bits neither part leaves 63 bits.
+fn parts(bits: i64, fraction_bits: u32, per_unit: i64, rounding: i64) -> i64 {
+    let whole = bits.wrapping_shr(fraction_bits);
+    let fraction = bits.wrapping_sub(whole.wrapping_shl(fraction_bits));
+    let of_fraction = fraction.wrapping_mul(per_unit).wrapping_add(rounding);
+    whole.wrapping_mul(per_unit).wrapping_add(of_fraction.wrapping_shr(fraction_bits))
 }
 
 /// The integers under quantities.
