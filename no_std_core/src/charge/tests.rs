@@ -1,3 +1,4 @@
+use super::ledger::Weights;
 use super::*;
 use crate::board::tests::described;
 use crate::cell::Pulse;
@@ -48,6 +49,20 @@ fn hear(charge: &mut Charge, now: Instant, frame: &Telemetry, board: &Board) -> 
 
 fn at(tenths: u64) -> Instant {
     Instant::from_millis(tenths * 100)
+}
+
+#[test]
+fn a_silence_while_a_correction_waits_to_be_taken_in_is_doubted_in_it() {
+    let board = board();
+    let mut charge = Charge::new(&board, None);
+    hear(&mut charge, at(0), &frame(&board, 0.62, 0.0), &board);
+    let after = charge.ledger;
+    let weights = Weights { charge: Ratio::ZERO, scale: Ratio::ZERO };
+    charge.thought = Some(Thought::Correct { said: charge.soc(), weights, after });
+    charge.hear(at(600), &frame(&board, 0.62, 8.0), &board);
+    let Some(Thought::Correct { after: doubted, .. }) = charge.thought else { panic!() };
+    assert!(doubted.variance() > after.variance());
+    assert_eq!(doubted, charge.ledger);
 }
 
 #[test]

@@ -55,6 +55,32 @@ pub(crate) fn any_conditions() -> impl Strategy<Value = Conditions> {
     )
 }
 
+#[test]
+fn temperature_limits_from_the_first_degree_beyond_the_free_ones() {
+    let limits = limits();
+    let at = |degrees: Celsius| {
+        limits.by_pack(&Conditions { cell_temperature: Some(degrees), ..fine() })
+    };
+    let (coldest, hottest) = (limits.coldest_free, limits.hottest_free);
+    let (colder, hotter) =
+        (Celsius::from_bits(coldest.to_bits() - 64), Celsius::from_bits(hottest.to_bits() + 64));
+    assert!(at(coldest).reasons() == Reasons::NONE && at(hottest).reasons() == Reasons::NONE);
+    assert_eq!(at(colder).reasons(), Reasons::of(Reason::ColdCharge));
+    assert_eq!(at(hotter).reasons(), Reasons::of(Reason::HotCharge));
+}
+
+proptest! {
+    #[test]
+    fn law_at_the_free_temperatures_no_look_up_would_limit(part in 0_i32..=1 << 16) {
+        let limits = limits();
+        let (coldest, hottest) = (limits.coldest_free.to_bits(), limits.hottest_free.to_bits());
+        let degrees = Celsius::from_bits(crate::math::between::<16>(coldest, hottest, part));
+        for ramp in [limits.cold_pack, limits.hot_pack, Some(limits.cold_charge), Some(limits.hot_charge)] {
+            prop_assert_eq!(ramp.unwrap().at(degrees), Ratio::ONE);
+        }
+    }
+}
+
 /// Checks that neither ceiling is higher under `worse` than under `better`.
 fn never_higher(worse: &Conditions, better: &Conditions) -> Result<(), TestCaseError> {
     let (worse, better) = (all(worse), all(better));
