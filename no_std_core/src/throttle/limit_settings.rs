@@ -5,7 +5,7 @@
 use super::error::{Error, Quantity, thousandths, within};
 use super::hard::{HardLimits, Latch};
 use super::limits::Limits;
-use super::ramp::{Acts, Band, Bounds, Ramp, Reading};
+use super::ramp::{Acts, Band, Bounds, Ramp, Ramps, Reading};
 use super::reasons::Reason;
 use crate::time::Duration;
 use crate::units::{Amperes, Celsius, MetresPerSecond, Ratio, Volts};
@@ -138,17 +138,17 @@ impl Limits {
         within(Quantity::BrakeWithoutCharging, thousandths(floor.to_micro()), 0, 1000)?;
         let none = Ratio::ZERO;
         let (falling, rising) = (Acts::Falling, Acts::Rising);
-        let warm = |reason, band: Option<Band<Celsius>>, acts, least| {
-            band.map(|band| Ramp::new(reason, band, acts, least, TEMPERATURES)).transpose()
+        let mut ramps = Ramps::default();
+        let aged = |ramps: &mut Ramps, band, least| {
+            ramps.ramp(Reason::StaleTelemetry, band, (rising, least), AGES)
         };
-        let aged = |band, least| Ramp::new(Reason::StaleTelemetry, band, rising, least, AGES);
         let soften_end = s.stale_soften.end.milli();
         let stop_begin = s.stale_stop.begin.milli();
         let quantity = Quantity::BandBegin(Reason::StaleTelemetry);
-        let stale_soften = aged(s.stale_soften, s.stale_drive)?;
-        within(quantity, stop_begin, soften_end, AGES.highest)?;
+        let stale_soften = aged(&mut ramps, s.stale_soften, s.stale_drive);
+        ramps.check(within(quantity, stop_begin, soften_end, AGES.highest));
         // Checked as any band; then drawn from the share that the first piece leaves.
-        aged(s.stale_stop, none)?;
+        aged(&mut ramps, s.stale_stop, none);
         let stale = s.stale_drive.held_within(none, Ratio::ONE);
         let stale_stop =
             Ramp::between((s.stale_stop.begin.bits(), stale), (s.stale_stop.end.bits(), none));
@@ -157,33 +157,38 @@ impl Limits {
         let coldest_free = s.cold_pack.map_or(cold, |band| cold.max(band.begin));
         let hottest_free = s.hot_pack.map_or(hot, |band| hot.min(band.begin));
 
+        let mut by = |reason, band, acts, least| ramps.ramp(reason, band, (acts, least), VOLTAGES);
+        let sagging = by(Reason::Sagging, s.sagging, falling, none);
+        let mut by = |reason, band, acts, least| ramps.ramp(reason, band, (acts, least), CURRENTS);
+        let discharge_current = by(Reason::DischargeCurrent, s.discharge_current, rising, none);
+        let mut by =
+            |reason, band, acts, least| ramps.ramp(reason, band, (acts, least), TEMPERATURES);
+        let cold_pack =
+            s.cold_pack.map(|band| by(Reason::ColdPack, band, falling, s.cold_pack_drive));
+        let hot_pack = s.hot_pack.map(|band| by(Reason::HotPack, band, rising, none));
+        let cold_charge = by(Reason::ColdCharge, s.cold_charge, falling, floor);
+        let hot_charge = by(Reason::HotCharge, s.hot_charge, rising, floor);
+        let mut by = |reason, band, acts, least| ramps.ramp(reason, band, (acts, least), SPEEDS);
+        let top_speed = by(Reason::TopSpeed, s.top_speed, rising, none);
+        let standstill = by(Reason::Standstill, s.standstill, falling, none);
+        let nearly_full = ramps.ramp(Reason::NearlyFull, s.nearly_full, (rising, floor), CHARGES);
+        let stale_brake = aged(&mut ramps, s.stale_soften, floor);
+        ramps.first_fault()?;
         Ok(Self {
-            sagging: Ramp::new(Reason::Sagging, s.sagging, falling, none, VOLTAGES)?,
-            discharge_current: Ramp::new(
-                Reason::DischargeCurrent,
-                s.discharge_current,
-                rising,
-                none,
-                CURRENTS,
-            )?,
-            cold_pack: warm(Reason::ColdPack, s.cold_pack, falling, s.cold_pack_drive)?,
-            hot_pack: warm(Reason::HotPack, s.hot_pack, rising, none)?,
-            top_speed: Ramp::new(Reason::TopSpeed, s.top_speed, rising, none, SPEEDS)?,
-            nearly_full: Ramp::new(Reason::NearlyFull, s.nearly_full, rising, floor, CHARGES)?,
-            cold_charge: Ramp::new(
-                Reason::ColdCharge,
-                s.cold_charge,
-                falling,
-                floor,
-                TEMPERATURES,
-            )?,
-            hot_charge: Ramp::new(Reason::HotCharge, s.hot_charge, rising, floor, TEMPERATURES)?,
+            sagging,
+            discharge_current,
+            cold_pack,
+            hot_pack,
+            top_speed,
+            nearly_full,
+            cold_charge,
+            hot_charge,
             coldest_free,
             hottest_free,
-            standstill: Ramp::new(Reason::Standstill, s.standstill, falling, none, SPEEDS)?,
+            standstill,
             stale_soften,
             stale_stop,
-            stale_brake: aged(s.stale_soften, floor)?,
+            stale_brake,
             stale_drive: stale,
             floor,
             hard: hard(s)?,

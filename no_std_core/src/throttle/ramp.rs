@@ -30,6 +30,13 @@ pub(super) trait Reading: Copy {
     fn milli(self) -> i32;
 }
 
+/// A reading as a number, and as errors tell it.
+#[derive(Clone, Copy)]
+struct Told {
+    bits: i32,
+    milli: i32,
+}
+
 macro_rules! reading {
     ($($quantity:ident),*) => {$(
         impl Reading for $quantity {
@@ -93,16 +100,17 @@ impl Ramp {
     /// # Errors
     /// [`Error::OutOfRange`]: `BandBegin` outside the bounds, `BandEnd` outside them or too near
     /// or on the wrong side, `ShareLeft` not within 0 and 1.
-    pub(super) fn new<T: Reading>(
+    #[inline(never)]
+    fn new(
         reason: Reason,
-        band: Band<T>,
+        band: Band<Told>,
         acts: Acts,
         least: Ratio,
         bounds: Bounds,
     ) -> Result<Self, Error> {
         let Bounds { lowest, highest, narrowest } = bounds;
         within(Quantity::ShareLeft(reason), least.milli(), 0, 1000)?;
-        let (begin, end) = (band.begin.milli(), band.end.milli());
+        let (begin, end) = (band.begin.milli, band.end.milli);
         within(Quantity::BandBegin(reason), begin, lowest, highest)?;
         let (lowest, highest) = match acts {
             Acts::Falling => (lowest, begin.saturating_sub(narrowest)),
@@ -110,7 +118,7 @@ impl Ramp {
         };
         within(Quantity::BandEnd(reason), end, lowest, highest)?;
         let least = least.held_within(Ratio::ZERO, Ratio::ONE);
-        let (begin, end) = ((band.begin.bits(), Ratio::ONE), (band.end.bits(), least));
+        let (begin, end) = ((band.begin.bits, Ratio::ONE), (band.end.bits, least));
         Ok(match acts {
             Acts::Falling => Self::between(end, begin),
             Acts::Rising => Self::between(begin, end),
@@ -140,10 +148,69 @@ impl Ramp {
     }
 }
 
+/// Makes one ramp after the other and keeps the first fault, so that fifteen of them need no fifteen
+/// ways out.
+#[derive(Debug, Default)]
+pub(super) struct Ramps {
+    fault: Option<Error>,
+}
+
+impl Ramps {
+    /// A ramp as [`Ramp::new`] makes it, acting on one side and leaving a share; a flat one where it may
+    /// not be.
+    pub(super) fn ramp<T: Reading>(
+        &mut self,
+        reason: Reason,
+        band: Band<T>,
+        shape: (Acts, Ratio),
+        bounds: Bounds,
+    ) -> Ramp {
+        let told = |reading: T| Told { bits: reading.bits(), milli: reading.milli() };
+        let band = Band { begin: told(band.begin), end: told(band.end) };
+        self.told(reason, band, shape, bounds)
+    }
+
+    #[inline(never)]
+    fn told(
+        &mut self,
+        reason: Reason,
+        band: Band<Told>,
+        (acts, least): (Acts, Ratio),
+        bounds: Bounds,
+    ) -> Ramp {
+        match Ramp::new(reason, band, acts, least, bounds) {
+            Ok(ramp) => ramp,
+            Err(fault) => {
+                self.check(Err(fault));
+                Ramp::between((0, Ratio::ONE), (1, Ratio::ONE))
+            }
+        }
+    }
+
+    /// Keeps a fault that was found otherwise.
+    pub(super) fn check(&mut self, found: Result<(), Error>) {
+        if let Err(fault) = found {
+            self.fault.get_or_insert(fault);
+        }
+    }
+
+    /// # Errors
+    /// The first fault.
+    pub(super) fn first_fault(self) -> Result<(), Error> {
+        self.fault.map_or(Ok(()), Err)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use proptest::prelude::*;
+
+    fn ramp(band: Band<Volts>, acts: Acts, least: Ratio) -> Result<Ramp, Error> {
+        let mut ramps = Ramps::default();
+        let ramp = ramps.ramp(Reason::Sagging, band, (acts, least), BOUNDS);
+        ramps.first_fault().map(|()| ramp)
+    }
 
     const BOUNDS: Bounds = Bounds { lowest: 1000, highest: 100_000, narrowest: 100 };
 
@@ -164,7 +231,7 @@ mod tests {
                 (Band { begin: low, end: high }, Acts::Rising)
             };
             let least = Ratio::from_milli(least);
-            let ramp = Ramp::new(Reason::Sagging, band, acts, least, BOUNDS).unwrap();
+            let ramp = ramp(band, acts, least).unwrap();
             let (less, more) = (readings.0.min(readings.1), readings.0.max(readings.1));
             let (less, more) = (ramp.at(Volts::from_bits(less)), ramp.at(Volts::from_bits(more)));
             let (low_share, high_share) = if falling { (less, more) } else { (more, less) };
@@ -178,7 +245,7 @@ mod tests {
     #[test]
     fn half_way_is_half() {
         let band = Band { begin: volts(40_000), end: volts(36_000) };
-        let ramp = Ramp::new(Reason::Sagging, band, Acts::Falling, Ratio::ZERO, BOUNDS).unwrap();
+        let ramp = ramp(band, Acts::Falling, Ratio::ZERO).unwrap();
         let off = ramp.at(volts(38_000)) - Ratio::from_percent(50);
         // The reciprocal is rounded to 2^-40 of the band.
         assert!(off.magnitude() <= Ratio::from_bits(2), "{off}");
@@ -188,7 +255,7 @@ mod tests {
     fn a_band_the_wrong_way_round_or_too_narrow_is_refused() {
         let refused = |begin, end, acts| {
             let band = Band { begin: volts(begin), end: volts(end) };
-            match Ramp::new(Reason::Sagging, band, acts, Ratio::ZERO, BOUNDS) {
+            match ramp(band, acts, Ratio::ZERO) {
                 Err(Error::OutOfRange { quantity, .. }) => Some(quantity),
                 Ok(_) => None,
             }
