@@ -52,6 +52,14 @@ impl core::ops::Add for Duration {
     }
 }
 
+impl core::ops::Sub for Duration {
+    type Output = Self;
+    /// How much longer it is; nothing where it is shorter.
+    fn sub(self, other: Self) -> Self {
+        Self(self.0.saturating_sub(other.0))
+    }
+}
+
 /// A point in time: microseconds since some start that the caller chose.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

@@ -12,7 +12,7 @@ use crate::board::Board;
 use crate::math::{divide, root};
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
-use crate::units::{Celsius, Ratio, Volts};
+use crate::units::{Amperes, Celsius, Ratio, Volts};
 
 /// One sigma of the capacity against the board file's before anything is learned: cells are sold a
 /// few percent under or over, and wear takes up to a fifth. Common practice, no source.
@@ -38,7 +38,7 @@ const CHARGED_HALVES: i32 = 3;
 
 /// A rest that is this many sigma from what was believed shows that something unforeseen has
 /// happened.
-const UNFORESEEN: i32 = 4;
+pub(super) const UNFORESEEN: i32 = 4;
 
 /// A voltage that leaves charge open by more than this (one sigma) stands on a plateau. Its doubts
 /// are not bell-shaped there, so it is refused unless it knows more than is known already.
@@ -57,8 +57,20 @@ pub(super) struct BeforeRest {
     moved_by_rest: Quanta,
     /// The scale as it was before this rest.
     scale: Ratio,
-    /// The cell's at its beginning.
-    resistances: Resistances,
+    /// The cell's at its beginning; nothing of a window under load, which is held against how things
+    /// stand in the same way.
+    resistances: Option<Resistances>,
+}
+
+impl BeforeRest {
+    pub(super) fn now(ledger: Ledger, scale: Ratio, resistances: Option<Resistances>) -> Self {
+        Self { ledger, moved_by_rest: Quanta::ZERO, scale, resistances }
+    }
+
+    /// Whether it was noted for a rest.
+    pub(super) const fn is_of_a_rest(&self) -> bool {
+        self.resistances.is_some()
+    }
 }
 
 impl Charge {
@@ -140,9 +152,11 @@ impl Charge {
             return;
         }
         let cell = self.cell_now(frame, board);
-        let mean_current = board.cell_current(self.mean_current);
+        let mean_current = board.cell_current(Amperes::from_bits(
+            self.mean_current.to_bits().midpoint(self.lagged_current.to_bits()),
+        ));
         // The first moments of a rest fill no window, and need none.
-        let known = self.before_rest.as_ref().map(|before| before.resistances);
+        let known = self.before_rest.as_ref().and_then(|before| before.resistances);
         let resistances = known.unwrap_or_default();
         let (rest, pair) = self.rest.after(now, cell.sample(mean_current, resistances));
         if rest.still_for(now) == Some(Duration::ZERO) {
@@ -164,12 +178,8 @@ impl Charge {
     /// Notes how things stand at the beginning of a rest. What has been counted but not settled yet
     /// will be written into both ledgers alike.
     pub(super) fn begin_rest(&mut self, temperature: Celsius, board: &Board) {
-        self.before_rest = Some(BeforeRest {
-            ledger: self.ledger,
-            moved_by_rest: Quanta::ZERO,
-            scale: self.scale,
-            resistances: Resistances::of(self.soc(), temperature, board),
-        });
+        let resistances = Resistances::of(self.soc(), temperature, board);
+        self.before_rest = Some(BeforeRest::now(self.ledger, self.scale, Some(resistances)));
     }
 
     /// How things stood before a rest is needed until its evidence has been taken in.
@@ -189,7 +199,7 @@ impl Charge {
     pub(super) fn expect(&mut self, said: &Evidence, still_creeping: bool) {
         let Some(mut before) = self.before_rest else { return };
         let apart = said.soc - self.capacity.share(self.remaining - before.moved_by_rest);
-        if self.since_first_word < PAST_IS_KNOWN_AFTER && still_creeping {
+        if self.counted_for < PAST_IS_KNOWN_AFTER && still_creeping {
             // The first word was taken for a rested pack's, and now is seen not to have been.
             before.ledger = before.ledger.blurred(apart);
             self.ledger = self.ledger.blurred(apart);
@@ -204,10 +214,10 @@ impl Charge {
 
     /// How much this rest's newest evidence is worth for the charge; nothing where it stands on a
     /// plateau and knows no more than is known already.
-    pub(super) fn weight(&self, said: &Evidence) -> Option<Ratio> {
+    pub(super) fn weight(&self, about: About, said: &Evidence) -> Option<Ratio> {
         let ledger = &self.before_rest.as_ref()?.ledger;
         let sigma = said.sigma();
-        let tells = sigma <= PLATEAU || sigma <= ledger.sigma();
+        let tells = about == About::Load || sigma <= PLATEAU || sigma <= ledger.sigma();
         tells.then(|| ledger.charge_weight(said))
     }
 
@@ -244,7 +254,11 @@ impl Charge {
 
     /// Whether the load before a rest has been watched for long enough to know what it left behind.
     pub(super) fn past_is_known(&self) -> bool {
-        self.watched_for >= PAST_IS_KNOWN_AFTER
+        self.watched_for() >= PAST_IS_KNOWN_AFTER
+    }
+
+    pub(super) fn watched_for(&self) -> Duration {
+        self.counted_for - self.watched_from
     }
 }
 
@@ -254,7 +268,7 @@ pub(super) fn possible_scale(scale: Ratio) -> Ratio {
 }
 
 /// Whether `off` is more than so many sigma, their `variance` being given.
-fn exceeds(off: i32, variance: i64, sigmas: i32) -> bool {
+pub(super) fn exceeds(off: i32, variance: i64, sigmas: i32) -> bool {
     let square = i64::from(off).wrapping_mul(i64::from(off));
     square > crate::math::scale_wide::<0>(variance, sigmas.wrapping_mul(sigmas))
 }

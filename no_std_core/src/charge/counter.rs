@@ -10,7 +10,7 @@ use crate::units::{Amperes, Coulombs, Ratio};
 
 /// The longest step that is counted as one trapezoid. A longer one cannot overflow (it is cut),
 /// but [`super::gap`] has to deal with it first.
-const LONGEST_STEP_US: u64 = 1 << 30;
+const LONGEST_STEP_US: u32 = 1 << 30;
 
 /// An amount of charge in quanta of 2^-17 A·µs, discharge positive; sums saturate.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -26,9 +26,9 @@ impl Quanta {
     #[must_use]
     pub fn between(from: Amperes, to: Amperes, time: Duration) -> Self {
         // Two 31-bit numbers times one of 30 bits are at most 62 bits.
-        let micros = i64::try_from(time.to_micros().min(LONGEST_STEP_US)).unwrap_or(0);
+        let micros = u32::try_from(time.to_micros()).unwrap_or(u32::MAX).min(LONGEST_STEP_US);
         let both = i64::from(from.to_bits()).wrapping_add(i64::from(to.to_bits()));
-        Self(both.wrapping_mul(micros))
+        Self(both.wrapping_mul(i64::from(micros)))
     }
 
     /// A charge given in coulombs, rounded down to whole quanta, and cut at 18 600 Ah.

@@ -20,7 +20,7 @@ pub(crate) const LONGEST_BRIDGE: Duration = Duration::from_secs(600);
 
 /// The mean current forgets with this time constant, a power of two of microseconds (67 s): about
 /// that of the relaxation of cells, which [`super::relaxation`] tells by it.
-const MEAN_OVER_BITS: u32 = 26;
+pub(crate) const MEAN_OVER_BITS: u32 = 26;
 
 /// One sigma of a bridged charge is at least a sixteenth of it. Common practice, no source.
 fn least_doubt(charge: Quanta) -> Quanta {
@@ -90,8 +90,8 @@ fn is_possible(moved: Quanta, time: Duration, possible: &Possible) -> bool {
     /// A little over half of the quanta that a bit of current moves in the second alone.
     const BITS_PER_SECOND: u32 = 20;
     // Nearly always, and without a product.
-    let coarse = Amperes::from_bits(narrow(moved.count() >> BITS_PER_SECOND));
-    if coarse < possible.discharge && coarse >= -possible.charge {
+    let coarse = i32::try_from(moved.count() >> BITS_PER_SECOND).map(Amperes::from_bits);
+    if coarse.is_ok_and(|coarse| coarse < possible.discharge && coarse >= -possible.charge) {
         return true;
     }
     let longer = time + Duration::from_secs(1);
@@ -102,27 +102,31 @@ fn is_possible(moved: Quanta, time: Duration, possible: &Possible) -> bool {
 /// The mean current after `current` has flowed for `time`.
 #[must_use]
 pub(crate) fn mean_after(mean: Amperes, current: Amperes, time: Duration) -> Amperes {
-    let most = 1_u64 << MEAN_OVER_BITS;
-    let part = i32::try_from(time.to_micros().min(most)).unwrap_or(0);
+    let micros = u32::try_from(time.to_micros()).unwrap_or(u32::MAX);
+    let part = i32::try_from(micros.min(1 << MEAN_OVER_BITS)).unwrap_or(0);
     mean + Amperes::from_bits(scale::<MEAN_OVER_BITS>((current - mean).to_bits(), part))
 }
 
 /// The mean current after `charge` has moved within `time`, in whatever way.
 ///
-/// As [`mean_after`] the steady current that moves it; only a silence longer than the mean
-/// remembers needs a division for that.
+/// As [`mean_after`] the steady current that moves it, for any time constant of a power of two of
+/// microseconds; only a silence longer than that needs a division.
 #[must_use]
-pub(crate) fn mean_after_charge(mean: Amperes, charge: Quanta, time: Duration) -> Amperes {
+pub(crate) fn mean_after_charge<const OVER_BITS: u32>(
+    mean: Amperes,
+    charge: Quanta,
+    time: Duration,
+) -> Amperes {
     // A quantum is half of what a bit of current moves in a microsecond.
     let moved = charge.halved().count();
     let micros = i64::try_from(time.to_micros()).unwrap_or(i64::MAX);
-    if micros >> MEAN_OVER_BITS != 0 {
+    if micros >> OVER_BITS != 0 {
         /// Leaves 256 steps of the shortest such time, and mostly 32 bits to divide.
         const COARSER_BITS: u32 = 18;
         return Amperes::from_bits(divide(moved >> COARSER_BITS, micros >> COARSER_BITS, 0));
     }
     let usual = i64::from(mean.to_bits()).wrapping_mul(micros);
-    let more = moved.saturating_sub(usual) >> MEAN_OVER_BITS;
+    let more = moved.saturating_sub(usual) >> OVER_BITS;
     mean + Amperes::from_bits(narrow(more))
 }
 
@@ -195,7 +199,11 @@ mod tests {
 
     #[test]
     fn after_a_silence_that_outlasts_the_mean_only_what_flowed_in_it_counts() {
-        let mean = mean_after_charge(amperes(20), flow(7, 100), Duration::from_secs(100));
+        let mean = mean_after_charge::<MEAN_OVER_BITS>(
+            amperes(20),
+            flow(7, 100),
+            Duration::from_secs(100),
+        );
         assert!((mean - amperes(7)).magnitude() <= Amperes::from_milli(30), "{mean}");
     }
 
@@ -236,7 +244,7 @@ mod tests {
             let time = Duration::from_micros(micros);
             let charge = Quanta::between(amperes(current), amperes(current), time);
             let (by_current, by_charge) =
-                (mean_after(amperes(mean), amperes(current), time), mean_after_charge(amperes(mean), charge, time));
+                (mean_after(amperes(mean), amperes(current), time), mean_after_charge::<MEAN_OVER_BITS>(amperes(mean), charge, time));
             prop_assert!((by_current - by_charge).magnitude() <= Amperes::from_bits(1));
         }
 

@@ -14,10 +14,12 @@ mod counter;
 mod evidence;
 mod gap;
 mod ledger;
+mod load;
 mod relaxation;
 mod rest;
 mod tally;
 mod thought;
+mod under_load;
 
 pub use counter::{Capacity, Quanta};
 pub(crate) use gap::PLAIN_STEP;
@@ -26,6 +28,7 @@ pub use relaxation::Relaxation;
 pub use rest::Rest;
 
 use self::corrections::{BeforeRest, possible_scale};
+use self::load::Window;
 use self::thought::Thought;
 use crate::board::Board;
 use crate::math::root;
@@ -103,14 +106,19 @@ pub struct Charge {
     scale: Ratio,
     /// One over one plus the scale.
     capacity_share: Ratio,
-    /// Drawn, and time gone, since then.
+    /// Drawn since then.
     drawn_since: Quanta,
+    /// For how long has been counted since a first voltage was taken for a resting one. The marks
+    /// below are times of this kind: one sum a frame instead of one for each.
     counted_for: Duration,
+    /// When the ledger was last settled.
+    settled_at: Duration,
     mean_current: Amperes,
-    /// How long the load has been watched without a gap.
-    watched_for: Duration,
-    /// How long ago a first voltage was taken for a resting one.
-    since_first_word: Duration,
+    /// The mean current of the last minutes, up to the window that is being filled.
+    lagged_current: Amperes,
+    window: Window,
+    /// Since when the load has been watched without a gap.
+    watched_from: Duration,
     relaxation: Relaxation,
     rest: Rest,
     before_rest: Option<BeforeRest>,
@@ -119,8 +127,8 @@ pub struct Charge {
     /// How far the lowest cell stood below the mean one when it was last told.
     weakest_below_mean: Option<Volts>,
     estimate: Estimate,
-    /// Half the interval's width, and for which counted time it was looked up; nothing where the
-    /// ledger has changed otherwise since.
+    /// Half the interval's width, and when it was looked up; nothing where the ledger has changed
+    /// otherwise since.
     half_width: Ratio,
     looked_at: Option<Duration>,
 }
@@ -147,9 +155,11 @@ impl Charge {
             capacity_share: Ratio::ONE,
             drawn_since: Quanta::ZERO,
             counted_for: Duration::ZERO,
+            settled_at: Duration::ZERO,
             mean_current: Amperes::ZERO,
-            watched_for: Duration::ZERO,
-            since_first_word: Duration::ZERO,
+            lagged_current: Amperes::ZERO,
+            window: Window::default(),
+            watched_from: Duration::ZERO,
             relaxation: memory.map_or_else(Relaxation::default, |memory| memory.relaxation),
             rest: Rest::Moving,
             before_rest: None,
@@ -182,7 +192,7 @@ impl Charge {
         let last = Last { at: now, current: frame.pack_current, counter };
         let drawn = match self.stage {
             Stage::Unheard(_) => None,
-            Stage::Counting(before) => self.count(&before, &last, board),
+            Stage::Counting(before) => self.count(&before, &last, frame.pack_voltage, board),
         };
         if drawn.is_none() {
             let cell = self.cell_now(frame, board);
@@ -193,7 +203,10 @@ impl Charge {
         }
         self.stage = Stage::Counting(last);
         self.watch_rest(now, frame, board);
-        let due = self.looked_at.is_none_or(|counted| self.counted_for >= counted + LOOK_EVERY);
+        if self.thought.is_none() {
+            self.close_window(frame, board);
+        }
+        let due = self.looked_at.is_none_or(|looked| self.counted_for - looked >= LOOK_EVERY);
         if due && self.thought.is_none() {
             self.thought = Some(Thought::Tell);
         }

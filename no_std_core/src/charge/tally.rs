@@ -7,11 +7,12 @@
 use super::counter::Quanta;
 use super::gap::{self, Bridged};
 use super::ledger::Ledger;
+use super::load::Window;
 use super::thought::Thought;
 use super::{Charge, Last, Rest};
 use crate::board::Board;
 use crate::time::Duration;
-use crate::units::{Amperes, Ratio};
+use crate::units::{Amperes, Ratio, Volts};
 
 /// A silence longer than this, with load around it and no counter, leaves the load of the last
 /// minute unknown: single lost frames are common and harmless, a burst is neither.
@@ -20,7 +21,13 @@ const UNWATCHED_FROM: Duration = Duration::from_secs(10);
 impl Charge {
     /// Counts from the frame before to the last one, and gives what was drawn; nothing where too
     /// much time lies between.
-    pub(super) fn count(&mut self, before: &Last, last: &Last, board: &Board) -> Option<Quanta> {
+    pub(super) fn count(
+        &mut self,
+        before: &Last,
+        last: &Last,
+        pack_voltage: Volts,
+        board: &Board,
+    ) -> Option<Quanta> {
         let Some(time) = last.at.since(before.at) else {
             let mean = self.mean_current;
             let second = Quanta::between(mean, mean, Duration::from_secs(1));
@@ -44,17 +51,16 @@ impl Charge {
         self.drawn_since = self.drawn_since + charge;
         self.counted_for = self.counted_for + time;
         let told = time <= gap::PLAIN_STEP || counted.is_some();
-        self.watched_for = if told || quiet || time <= UNWATCHED_FROM {
-            self.watched_for + time
-        } else {
-            Duration::ZERO
-        };
-        self.since_first_word = self.since_first_word + time;
+        if !(told || quiet || time <= UNWATCHED_FROM) {
+            self.watched_from = self.counted_for;
+        }
         self.mean_current = if time <= gap::PLAIN_STEP {
             gap::mean_after(self.mean_current, last.current, time)
         } else {
-            gap::mean_after_charge(self.mean_current, charge, time)
+            self.window.break_off();
+            gap::mean_after_charge::<{ gap::MEAN_OVER_BITS }>(self.mean_current, charge, time)
         };
+        self.window.see(pack_voltage);
         Some(charge)
     }
 
@@ -76,7 +82,7 @@ impl Charge {
     /// be wrong by into the ledgers.
     pub(super) fn settle(&mut self, board: &Board) {
         self.looked_at = None;
-        if self.drawn_since == Quanta::ZERO && self.counted_for == Duration::ZERO {
+        if self.drawn_since == Quanta::ZERO && self.counted_for == self.settled_at {
             return;
         }
         let (drawn, by_offset) = (self.drawn_share(), self.offset_doubt(board));
@@ -87,8 +93,9 @@ impl Charge {
         if let Some(before) = &mut self.before_rest {
             before.ledger = before.ledger.grown(drawn, by_offset);
         }
+        self.window.settle(self.drawn_since);
         self.drawn_since = Quanta::ZERO;
-        self.counted_for = Duration::ZERO;
+        self.settled_at = self.counted_for;
     }
 
     /// So much is left; the ledger is about to say how well that is known.
@@ -101,9 +108,11 @@ impl Charge {
     pub(super) fn forget_since(&mut self) {
         self.drawn_since = Quanta::ZERO;
         self.counted_for = Duration::ZERO;
-        self.watched_for = Duration::ZERO;
-        self.since_first_word = Duration::ZERO;
+        self.settled_at = Duration::ZERO;
+        self.watched_from = Duration::ZERO;
         self.mean_current = Amperes::ZERO;
+        self.lagged_current = Amperes::ZERO;
+        self.window = Window::default();
         self.rest = Rest::Moving;
         self.before_rest = None;
         self.thought = None;
@@ -124,7 +133,8 @@ impl Charge {
     pub(super) fn offset_doubt(&self, board: &Board) -> Ratio {
         // Longer than a trapezoid can be at once, and its product is exact where it is not cut:
         // 2^40 us are twelve days.
-        let micros = i64::try_from(self.counted_for.to_micros().min(1 << 40)).unwrap_or(0);
+        let micros = i64::try_from((self.counted_for - self.settled_at).to_micros().min(1 << 40))
+            .unwrap_or(0);
         let offset = board.sensors().current_offset.to_bits();
         let once = Quanta::from_count(crate::math::scale_wide::<0>(micros, offset));
         self.capacity.share(once + once)

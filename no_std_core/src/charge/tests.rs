@@ -81,31 +81,96 @@ fn an_hour_at_a_twentieth_draws_a_twentieth() {
     let board = board();
     let mut charge = Charge::new(&board, None);
     let current = 15.459 / 20.0 * 1.01;
-    for tenth in (0..=36_000).step_by(2) {
-        hear(&mut charge, at(tenth), &frame(&board, 0.62, current), &board);
+    for tenth in (0..=36_000_u32).step_by(2) {
+        let soc = 0.62 - 0.0505 * f64::from(tenth) / 36_000.0;
+        hear(&mut charge, at(tenth.into()), &frame(&board, soc, current), &board);
     }
     let drawn = 0.62 - charge.estimate().soc.to_f64();
-    assert!((drawn - 0.0505).abs() < 0.003, "{drawn}");
+    // A cell without any relaxation: its surface is believed to lead by 0.4 %, and does not.
+    assert!((drawn - 0.0505).abs() < 0.005, "{drawn}");
+}
+
+/// A ride of a cell that behaves as its model says, from `soc` on at `current`, after a first word
+/// that was wrong by `wrong` volts a cell.
+fn ridden(board: &Board, mut soc: f64, current: f64, wrong: f64, seconds: u32) -> (Charge, f64) {
+    let mut charge = Charge::new(board, None);
+    let capacity = board.pack_capacity().to_f64();
+    let mut first = frame(board, soc, 0.0);
+    let series = board.pack().series;
+    first.pack_voltage = first.pack_voltage + Volts::from_f64(wrong).unwrap().times(series);
+    hear(&mut charge, at(0), &first, board);
+    let mut lagged = 0.0;
+    for tenth in (2..=seconds * 10).step_by(2) {
+        // Pushes of ten seconds, and as long a roll with the lights on: no rest.
+        let current = if tenth % 200 < 100 { 2.0 * current - 1.0 } else { 1.0 };
+        soc -= current * 0.2 / capacity;
+        lagged += (current - lagged) * 0.2 / 134.0;
+        let surface = (soc - lagged * 288.0 / capacity).max(0.0);
+        hear(&mut charge, at(tenth.into()), &frame(board, surface, current), board);
+    }
+    (charge, soc)
 }
 
 #[test]
-fn the_interval_grows_with_charge_moved_and_shrinks_at_a_rest() {
+fn a_first_voltage_after_a_hard_climb_is_mended_under_load() {
+    let board = board();
+    for (wrong, began) in [(-0.05, 0.048), (0.03, -0.029)] {
+        let error = |seconds| {
+            let (charge, soc) = ridden(&board, 0.7, 6.0, wrong, seconds);
+            let Estimate { soc: told, low, high } = charge.estimate();
+            let inside = low.to_f64() < soc && soc < high.to_f64();
+            (soc - told.to_f64(), inside)
+        };
+        assert!((error(20).0 - began).abs() < 0.01, "{:?}", error(20));
+        // As gently as a resistance and a lead deserve that are not known to within a fifth.
+        let (later, inside) = error(900);
+        assert!(inside && later.abs() < 0.82 * f64::abs(began), "{later}");
+    }
+}
+
+#[test]
+fn a_plateau_is_not_left_by_what_it_cannot_tell() {
+    let board = iron_board();
+    let (charge, soc) = ridden(&board, 0.60, 2.0, 0.0, 900);
+    let Estimate { soc: told, low, high } = charge.estimate();
+    assert!(low.to_f64() < soc && soc < high.to_f64(), "{soc} {low} {high}");
+    assert!(high - low > Ratio::from_percent(10), "{told} {low} {high}");
+}
+
+#[test]
+fn a_step_in_the_curve_tells_where_the_pack_stands() {
+    let board = iron_board();
+    let wide = |charge: &Charge| charge.estimate().high - charge.estimate().low;
+    let (on_plateau, _) = ridden(&board, 0.66, 4.0, 0.0, 100);
+    let (below, soc) = ridden(&board, 0.66, 4.0, 0.0, 3000);
+    assert!(soc < 0.3 && wide(&below) < wide(&on_plateau), "{soc}");
+    assert!((below.estimate().soc.to_f64() - soc).abs() < 0.05, "{} {soc}", below.estimate().soc);
+}
+
+#[test]
+fn the_interval_grows_with_charge_moved_is_held_under_load_and_shrinks_at_a_rest() {
     let board = board();
     let mut charge = Charge::new(&board, None);
     let mut soc = 0.9;
     let width = |charge: &Charge| charge.estimate().high - charge.estimate().low;
     hear(&mut charge, at(0), &frame(&board, soc, 0.0), &board);
     let begun = width(&charge);
+    let mut counted = begun;
     for second in 1..2400 {
         soc -= 10.0 / (15.459 * 3600.0);
         hear(&mut charge, at(second * 10), &frame(&board, soc, 10.0), &board);
+        if second == 60 {
+            counted = width(&charge);
+        }
     }
     let ridden = width(&charge);
     for second in 2400..4000 {
         hear(&mut charge, at(second * 10), &frame(&board, soc, 0.0), &board);
     }
     let rested = width(&charge);
-    assert!(begun < ridden && rested < ridden, "{begun} {ridden} {rested}");
+    assert!(begun < counted, "{begun} {counted}");
+    // Counting alone: 43 % drawn, with a capacity that is known to within 8 %, are 11 % either way.
+    assert!(rested < ridden && ridden < begun + Ratio::from_percent(15), "{ridden} {rested}");
     assert!((charge.estimate().soc.to_f64() - soc).abs() < 0.005);
 }
 

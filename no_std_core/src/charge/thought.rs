@@ -6,9 +6,11 @@
 
 use super::Charge;
 use super::cell_now::CellNow;
+use super::corrections::BeforeRest;
 use super::evidence::{Reading, Weighing};
 use super::ledger::{Evidence, Ledger, Weights};
 use super::rest::{Mean, Pair, Rest};
+use super::under_load::Step;
 use crate::board::Board;
 use crate::units::{Celsius, Ratio};
 
@@ -20,6 +22,8 @@ pub(super) enum About {
     FirstWord,
     /// A voltage after a time off.
     TimeOff,
+    /// The voltage under load.
+    Load,
     /// The voltage of a rest.
     Rest {
         /// Whether it still moves.
@@ -32,6 +36,8 @@ pub(super) enum About {
 pub(super) enum Thought {
     /// A voltage of unknown past has been heard.
     Hear { about: About, cell: CellNow },
+    /// A window of load is being read.
+    UnderLoad { step: Step, temperature: Celsius },
     /// A rest has begun; how things stand is to be noted.
     Begin { temperature: Celsius },
     /// Two windows of a rest have become full.
@@ -51,7 +57,7 @@ pub(super) enum Thought {
     /// Is it what was expected of a rest?
     Expect { said: Evidence, still_creeping: bool },
     /// How much is it worth for the charge?
-    Value { said: Evidence },
+    Value { about: About, said: Evidence },
     /// And for the scale?
     ValueForScale { said: Evidence, for_charge: Ratio },
     /// What will still be doubted when it has been taken in?
@@ -72,6 +78,7 @@ impl Thought {
                 matches!(about, About::FirstWord)
             }
             Self::Begin { .. }
+            | Self::UnderLoad { .. }
             | Self::Recall { .. }
             | Self::TakeUp { .. }
             | Self::Average { .. }
@@ -103,6 +110,7 @@ impl Thought {
                 matches!(about, About::Rest { .. })
             }
             Self::Hear { .. }
+            | Self::UnderLoad { .. }
             | Self::Begin { .. }
             | Self::Recall { .. }
             | Self::TakeUp { .. }
@@ -133,6 +141,9 @@ impl Charge {
             Thought::Hear { about, cell } => {
                 let weighing = Weighing::Begun(cell.first_word(board));
                 Some(Thought::Weigh { about, weighing, temperature: cell.temperature })
+            }
+            Thought::UnderLoad { step, temperature } => {
+                self.further_under_load(step, temperature, board)
             }
             Thought::Begin { temperature } => {
                 if self.rest != Rest::Moving {
@@ -166,6 +177,7 @@ impl Charge {
                 self.settle(board);
                 Some(match about {
                     About::Rest { still_creeping } => Thought::Expect { said, still_creeping },
+                    About::Load => self.begin_load(said),
                     About::FirstWord | About::TimeOff => Thought::Recall { said },
                 })
             }
@@ -179,12 +191,9 @@ impl Charge {
             }
             Thought::Expect { said, still_creeping } => {
                 self.expect(&said, still_creeping);
-                Some(Thought::Value { said })
+                Some(Thought::Value { about: About::Rest { still_creeping }, said })
             }
-            Thought::Value { said } => match self.weight(&said) {
-                Some(for_charge) => Some(Thought::ValueForScale { said, for_charge }),
-                None => Some(self.done_with_rest()),
-            },
+            Thought::Value { about, said } => Some(self.value(about, said)),
             Thought::ValueForScale { said, for_charge } => {
                 let scale = self.weight_for_scale(&said);
                 let weights = Weights { charge: for_charge, scale };
@@ -192,11 +201,11 @@ impl Charge {
             }
             Thought::Doubt { said, weights } => match self.doubt_after(&said, weights) {
                 Some(after) => Some(Thought::Correct { said: said.soc, weights, after }),
-                None => Some(self.done_with_rest()),
+                None => Some(self.done()),
             },
             Thought::Correct { said, weights, after } => {
                 self.correct(said, weights, after);
-                Some(self.done_with_rest())
+                Some(self.done())
             }
             Thought::Rescale => {
                 self.look_up_capacity();
@@ -209,8 +218,23 @@ impl Charge {
         }
     }
 
-    fn done_with_rest(&mut self) -> Thought {
-        if self.rest == Rest::Moving {
+    fn value(&mut self, about: About, said: Evidence) -> Thought {
+        match self.weight(about, &said) {
+            // What is wrong with one window under load is wrong with the next, and would be taken
+            // for a scale.
+            Some(charge) if about == About::Load => {
+                Thought::Doubt { said, weights: Weights { charge, scale: Ratio::ZERO } }
+            }
+            Some(for_charge) => Thought::ValueForScale { said, for_charge },
+            None => self.done(),
+        }
+    }
+
+    /// What a rest or a window has said is taken in; the next rest notes anew how things stand.
+    fn done(&mut self) -> Thought {
+        if self.rest == Rest::Moving
+            || !self.before_rest.as_ref().is_some_and(BeforeRest::is_of_a_rest)
+        {
             self.before_rest = None;
         }
         Thought::Rescale
@@ -231,10 +255,12 @@ impl Charge {
                 temperature,
             };
         };
-        if about == About::FirstWord {
-            self.take_first_word(&said);
-            return Thought::Tell;
+        match about {
+            About::FirstWord => {
+                self.take_first_word(&said);
+                Thought::Tell
+            }
+            About::Load | About::TimeOff | About::Rest { .. } => Thought::Settle { about, said },
         }
-        Thought::Settle { about, said }
     }
 }

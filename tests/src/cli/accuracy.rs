@@ -25,7 +25,8 @@ pub(super) struct Arguments {
     /// Exact rows instead of sensors and a radio
     #[arg(long)]
     exact: bool,
-    /// End with status 1 where a cell with nickel or cobalt is further off than the floor allows
+    /// End with status 1 where a group, or a cell with nickel or cobalt, is further off than the
+    /// floor allows
     #[arg(long)]
     floor: bool,
 }

@@ -1,0 +1,394 @@
+//! What a voltage under load says about charge.
+//!
+//! Under load a cell's terminals show the charge at the surface of its electrodes, less what its
+//! resistance takes. The surface runs ahead of the bulk by what the mean current of the last
+//! minutes moves in a stated time: where the curve is flat that costs no voltage, at a knee it costs
+//! much, as in a real cell. Voltage and current are averaged over a window; the mean is read back
+//! through resistance, curve and lead. All three are guesses, the same wrong ones in every window
+//! of a ride, so that they are entered as one cause of the [`super::Ledger`] and never add up to
+//! certainty.
+//!
+//! Filled by `tally` with each frame, thought over by `thought`, weighed by `evidence`.
+
+use super::counter::{Capacity, Quanta};
+use super::evidence::Reading;
+use super::gap;
+use super::ledger::Evidence;
+use super::relaxation;
+use crate::board::Board;
+use crate::cell::{Pulse, RestingCurveAt};
+use crate::math::{difference, divide, narrow, root, scale, sum};
+use crate::time::Duration;
+use crate::units::{Amperes, Celsius, Ratio, Volts};
+
+/// A window is closed when it is this long: some pushes and some rolling, so that the quick
+/// part of the drop averages out.
+const WINDOW: Duration = Duration::from_secs(16);
+
+/// The mean current that makes the surface run ahead forgets with this time constant, a power of
+/// two of microseconds (134 s).
+const LAG_OVER_BITS: u32 = 27;
+
+/// The surface runs ahead by what that current moves in this time.
+const LEAD: Duration = Duration::from_secs(288);
+
+/// One sigma of [`LEAD`].
+const LEAD_DOUBT: Duration = Duration::from_secs(180);
+
+/// The drop that follows the current at once over the table's one-second resistance.
+const QUICK: Ratio = Ratio::from_percent(105);
+
+/// One sigma of it: wear and cold.
+const QUICK_DOUBT: Ratio = Ratio::from_percent(20);
+
+/// What the mean current of the last minute adds, over what the table's resistance grows by from
+/// one second to ten.
+const SLOW: Ratio = Ratio::from_whole(2);
+
+/// One sigma of it.
+const SLOW_DOUBT: Ratio = Ratio::from_whole(2);
+
+/// One sigma of what else is wrong in one window, as a share of the drop that is taken off.
+const WINDOW_DOUBT: Ratio = Ratio::from_percent(25);
+
+/// And whatever the drop.
+const LEAST_WINDOW_DOUBT: Volts = Volts::from_milli(12);
+
+/// The points of the rule for a bell curve lie at so many sigma.
+const ROOT_OF_THREE: Ratio = Ratio::from_fraction(1732, 1000);
+
+/// A curve that rises by less over all that is believed says nothing.
+const LEAST_RISE: Volts = Volts::from_milli(2);
+
+const FINER_BITS: u32 = 8;
+
+/// The window that is being filled. What the counter counts anyway is not summed a second time: charge
+/// and time are those since a mark.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) struct Window {
+    opened_at: Duration,
+    /// What has been drawn up to the last settlement.
+    settled: Quanta,
+    volts: i64,
+    count: u32,
+    /// Whether nothing was heard for a part of it.
+    broken: bool,
+}
+
+impl Window {
+    /// A window that opens now: so long after the first word, with so much drawn since the last
+    /// settlement.
+    pub(super) fn opened(at: Duration, drawn_since: Quanta) -> Self {
+        Self { opened_at: at, settled: Quanta::ZERO - drawn_since, ..Self::default() }
+    }
+
+    /// Takes in the voltage of a frame.
+    pub(super) fn see(&mut self, pack_voltage: Volts) {
+        self.volts = self.volts.wrapping_add(i64::from(pack_voltage.to_bits()));
+        self.count = self.count.wrapping_add(1);
+    }
+
+    /// Notes that nothing was heard for a while.
+    pub(super) const fn break_off(&mut self) {
+        self.broken = true;
+    }
+
+    /// Notes that what was drawn since the last settlement is being settled.
+    pub(super) fn settle(&mut self, drawn_since: Quanta) {
+        self.settled = self.settled + drawn_since;
+    }
+
+    /// The sums, where it is long enough to be looked at.
+    pub(super) fn closed(&self, now: Duration, drawn_since: Quanta) -> Option<Sums> {
+        let time = now - self.opened_at;
+        (time >= WINDOW).then(|| Sums {
+            drawn: self.settled + drawn_since,
+            time,
+            volts: self.volts,
+            count: if self.broken { 0 } else { self.count },
+        })
+    }
+}
+
+/// Sums over a window that has been closed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) struct Sums {
+    drawn: Quanta,
+    time: Duration,
+    volts: i64,
+    /// Of the voltages; none where they don't belong to the charge.
+    count: u32,
+}
+
+impl Sums {
+    /// Whether the mean voltage belongs to the mean current.
+    pub(super) const fn belong_together(&self) -> bool {
+        self.count > 0
+    }
+
+    /// The lagged current after it.
+    pub(super) fn lagged(&self, before: Amperes) -> Amperes {
+        gap::mean_after_charge::<LAG_OVER_BITS>(before, self.drawn, self.time)
+    }
+
+    /// The means; two divisions.
+    pub(super) fn means(&self) -> Means {
+        let volts = divide(self.volts, i64::from(self.count), 0);
+        let micros = self.time.to_micros().cast_signed();
+        let current = divide(self.drawn.halved().count(), micros, 0);
+        Means {
+            pack_voltage: Volts::from_bits(volts),
+            pack_current: Amperes::from_bits(current),
+            half: self.drawn.halved(),
+        }
+    }
+}
+
+/// Means of a window.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) struct Means {
+    pub(super) pack_voltage: Volts,
+    pub(super) pack_current: Amperes,
+    /// What has been drawn since its middle.
+    pub(super) half: Quanta,
+}
+
+/// What the surface's charge says of the bulk's.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) struct Lead {
+    /// The bulk's charge now, less the surface's in the window.
+    pub(super) by: Ratio,
+    /// One sigma of it, signed as the load.
+    pub(super) doubt: Ratio,
+}
+
+impl Lead {
+    /// Of a lagged current, and what has been drawn since the window's middle.
+    pub(super) fn of(
+        lagged: Amperes,
+        half: Quanta,
+        temperature: Celsius,
+        capacity: Capacity,
+    ) -> Self {
+        let slowness = relaxation::slowness(temperature);
+        let moved =
+            |time| capacity.share(Quanta::between(lagged, lagged, time).halved()).scaled(slowness);
+        Self { by: moved(LEAD) - capacity.share(half), doubt: moved(LEAD_DOUBT) }
+    }
+}
+
+/// What the surface would rest at: the cell's mean voltage with the drop of its mean `current` and of
+/// its current `of_late` taken off.
+pub(super) fn surface(
+    volts: Volts,
+    current: Amperes,
+    of_late: Amperes,
+    (soc, temperature): (Ratio, Celsius),
+    board: &Board,
+) -> Reading {
+    let map = &board.cell().resistance;
+    let at_once = map.ohms(soc, temperature, Pulse::OneSecond);
+    let grown = map.ohms(soc, temperature, Pulse::TenSeconds) - at_once;
+    let at_once = current * at_once;
+    let grown = (of_late * grown).scaled(relaxation::slowness(temperature));
+    let (quick, slow) = (at_once.scaled(QUICK), grown.scaled(SLOW));
+    let doubt = both(at_once.scaled(QUICK_DOUBT), grown.scaled(SLOW_DOUBT));
+    let drop = quick + slow;
+    let of_drop = (quick.magnitude() + slow.magnitude()).scaled(WINDOW_DOUBT);
+    Reading {
+        resting: volts + drop,
+        relaxation_doubt: if drop < Volts::ZERO { -doubt } else { doubt },
+        noise: both(of_drop, LEAST_WINDOW_DOUBT),
+    }
+}
+
+/// About the root of the sum of two squares: the larger one and three eighths of the smaller, from
+/// 3 % too little to 7 % too much. A doubt is not known better. From memory.
+#[inline(never)]
+fn both(one: Volts, other: Volts) -> Volts {
+    let (one, other) = (one.magnitude(), other.magnitude());
+    let (larger, smaller) = (one.max(other), one.min(other));
+    let eighth = smaller.to_bits() >> 3;
+    larger + Volts::from_bits(eighth.wrapping_mul(3))
+}
+
+/// What a surface's reading says of the bulk's charge, the bulk being believed at `soc` to within a
+/// `sigma`; nothing on a stretch that is flat all over.
+///
+/// The curve is taken for the line that fits it best over what is believed (three points, the middle
+/// one four times: Gauss and Hermite's rule), and what it bends away from that line counts as noise: a
+/// plateau says little, a step within reach says something, and neither promises what lies beyond.
+pub(super) fn evidence(
+    reading: &Reading,
+    lead: Lead,
+    (soc, sigma): (Ratio, Ratio),
+    curve: &RestingCurveAt<'_>,
+    board: &Board,
+) -> Option<Evidence> {
+    let around = soc - lead.by;
+    let reach = sigma.scaled(ROOT_OF_THREE);
+    let (low, high) = ((around - reach).max(Ratio::ZERO), (around + reach).min(Ratio::ONE));
+    let middle = around.held_within(Ratio::ZERO, Ratio::ONE);
+    let [below, here, above] = [low, middle, high].map(|soc| curve.voltage(soc).to_bits());
+    let (rise, run) = (above.saturating_sub(below), (high - low).to_bits());
+    if rise < LEAST_RISE.to_bits() || run <= 0 {
+        return None;
+    }
+    // A ratio's bits for one of the volts', and eight bits finer.
+    let per_volt = divide(i64::from(run), i64::from(rise), FINER_BITS);
+    let in_charge = |volts: Volts| Ratio::from_bits(scale::<FINER_BITS>(volts.to_bits(), per_volt));
+    let mean = sixth(below.saturating_add(here.saturating_mul(4)).saturating_add(above).into());
+    let off = |volts: i32, times: i64| {
+        let off = i64::from(volts).wrapping_sub(mean);
+        off.wrapping_mul(off).wrapping_mul(times)
+    };
+    let spread = sixth(sum(sum(off(below, 1), off(here, 4)), off(above, 1)));
+    // A straight line over as much: a twelfth of its rise squared.
+    let straight = sixth(i64::from(rise).wrapping_mul(i64::from(rise))) >> 1;
+    let bend = difference(spread, straight).max(0);
+    let noise = Volts::from_bits(root(sum(square(reading.noise), bend)));
+    let voltmeter = reading.resting.scaled(board.sensors().voltage_gain_error);
+    let missed = reading.resting - Volts::from_bits(narrow(mean));
+    let most = Ratio::ONE;
+    Some(Evidence {
+        soc: soc + in_charge(missed).held_within(-most, most),
+        voltage: in_charge(both(voltmeter, board.cell().curve_doubt)),
+        relaxation: in_charge(reading.relaxation_doubt) + lead.doubt,
+        noise: in_charge(noise),
+    })
+}
+
+fn square(volts: Volts) -> i64 {
+    i64::from(volts.to_bits()).wrapping_mul(i64::from(volts.to_bits()))
+}
+
+/// A sixth, rounded down.
+const fn sixth(of: i64) -> i64 {
+    // Of less than 2^43, with 18 bits: off by less than 2^-17 of it.
+    of.wrapping_mul(43_691) >> 18
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::ledger::Ledger;
+    use super::*;
+    use crate::board::tests::described;
+    use crate::cell::published::PRADA_2013;
+    use proptest::prelude::*;
+
+    const ROOM: Celsius = Celsius::from_whole(25);
+
+    fn board() -> Board {
+        Board::new(described()).unwrap()
+    }
+
+    fn reading(volts: Volts) -> Reading {
+        Reading {
+            resting: volts,
+            relaxation_doubt: Volts::from_milli(20),
+            noise: Volts::from_milli(15),
+        }
+    }
+
+    fn percent(percent: i32) -> Ratio {
+        Ratio::from_percent(percent)
+    }
+
+    #[test]
+    fn a_window_is_closed_after_its_time_and_not_before() {
+        let mut window = Window::opened(Duration::from_secs(100), Quanta::from_count(7));
+        for _ in 0..4 {
+            window.see(Volts::from_whole(40));
+        }
+        window.settle(Quanta::from_count(20));
+        assert_eq!(window.closed(Duration::from_secs(115), Quanta::ZERO), None);
+        let sums = window.closed(Duration::from_secs(116), Quanta::from_count(5)).unwrap();
+        assert_eq!(sums.drawn, Quanta::from_count(18));
+        assert_eq!(sums.means().pack_voltage, Volts::from_whole(40));
+        window.break_off();
+        let broken = window.closed(Duration::from_secs(116), Quanta::ZERO).unwrap();
+        assert!(sums.belong_together() && !broken.belong_together());
+    }
+
+    #[test]
+    fn a_flat_curve_says_nothing_and_a_steep_one_much() {
+        let board = board();
+        let flat = PRADA_2013.resting_curve().unwrap();
+        let lead = Lead { by: Ratio::ZERO, doubt: Ratio::ZERO };
+        let said = |curve: &crate::cell::RestingCurve, around| {
+            let curve = curve.at(ROOM);
+            evidence(&reading(curve.voltage(percent(58))), lead, around, &curve, &board)
+        };
+        let sigma = |said: Evidence| Ledger::of(&said, Ratio::ZERO).sigma();
+        assert_eq!(said(&flat, (percent(58), percent(2))), None);
+        let steep = &board.cell().resting;
+        let some = said(steep, (percent(58), percent(2))).unwrap();
+        assert!(sigma(some) < percent(5), "{}", sigma(some));
+        assert!((some.soc - percent(58)).magnitude() < Ratio::from_milli(3), "{}", some.soc);
+        // A belief that reaches a step hopes for more than one that sees nothing but plateau.
+        assert!(sigma(said(&flat, (percent(58), percent(20))).unwrap()) > percent(10));
+    }
+
+    #[test]
+    fn the_drop_of_a_charging_current_is_put_on() {
+        let board = board();
+        let at = |amperes| {
+            let current = Amperes::from_whole(amperes);
+            surface(Volts::from_milli(3700), current, current, (percent(50), ROOM), &board)
+        };
+        let (drawing, charging) = (at(3), at(-3));
+        assert!(
+            drawing.resting > Volts::from_milli(3700) && drawing.relaxation_doubt > Volts::ZERO
+        );
+        assert!(
+            charging.resting < Volts::from_milli(3700) && charging.relaxation_doubt < Volts::ZERO
+        );
+        assert_eq!(at(0).resting, Volts::from_milli(3700));
+        assert_eq!(at(0).relaxation_doubt, Volts::ZERO);
+    }
+
+    proptest! {
+        #[test]
+        fn law_two_doubts_are_together_what_their_squares_say(one in -4000_i32..4000, other in -4000_i32..4000) {
+            let exact = f64::from(one).hypot(f64::from(other));
+            let told = both(Volts::from_milli(one), Volts::from_milli(other)).to_f64() * 1000.0;
+            prop_assert!(told >= 0.97 * exact - 1.0 && told <= 1.07 * exact + 1.0, "{told} {exact}");
+        }
+
+        #[test]
+        fn law_doubts_are_never_negative_and_charge_moves_by_no_more_than_all_of_it(
+            volts in 1000_i32..5000, soc in 0_i32..=100, sigma in 0_i32..=30,
+            by in -30_i32..=30, doubt in 0_i32..20, iron: bool
+        ) {
+            let board = board();
+            let iron_curve = PRADA_2013.resting_curve().unwrap();
+            let curve = if iron { iron_curve.at(ROOM) } else { board.cell().resting.at(ROOM) };
+            let lead = Lead { by: percent(by), doubt: percent(doubt) };
+            let around = (percent(soc), percent(sigma));
+            let reading = reading(Volts::from_milli(volts));
+            if let Some(said) = evidence(&reading, lead, around, &curve, &board) {
+                prop_assert!(said.voltage >= Ratio::ZERO && said.noise >= Ratio::ZERO);
+                prop_assert!(said.relaxation >= lead.doubt);
+                prop_assert!((said.soc - around.0).magnitude() <= Ratio::ONE);
+            }
+        }
+
+        #[test]
+        fn law_a_higher_voltage_never_says_less_charge(
+            less in 2000_i32..4300, more in 0_i32..500, soc in 0_i32..=100, sigma in 1_i32..=30
+        ) {
+            let board = board();
+            let curve = board.cell().resting.at(ROOM);
+            let lead = Lead { by: Ratio::ZERO, doubt: Ratio::ZERO };
+            let said = |volts| {
+                let reading = reading(Volts::from_milli(volts));
+                evidence(&reading, lead, (percent(soc), percent(sigma)), &curve, &board)
+            };
+            if let (Some(less), Some(more)) = (said(less), said(less + more)) {
+                prop_assert!(less.soc <= more.soc);
+            }
+        }
+    }
+}
