@@ -12,7 +12,7 @@ use crate::board::Board;
 use crate::math::{divide, root};
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
-use crate::units::{Amperes, Celsius, Ratio, Volts};
+use crate::units::{Celsius, Ratio, Volts};
 
 /// One sigma of the capacity against the board file's before anything is learned: cells are sold a
 /// few percent under or over, and wear takes up to a fifth. Common practice, no source.
@@ -152,9 +152,7 @@ impl Charge {
             return;
         }
         let cell = self.cell_now(frame, board);
-        let mean_current = board.cell_current(Amperes::from_bits(
-            self.mean_current.to_bits().midpoint(self.lagged_current.to_bits()),
-        ));
+        let mean_current = board.cell_current(self.mean_current);
         // The first moments of a rest fill no window, and need none.
         let known = self.before_rest.as_ref().and_then(|before| before.resistances);
         let resistances = known.unwrap_or_default();
