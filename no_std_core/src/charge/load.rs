@@ -8,7 +8,7 @@
 //! of a ride, so that they are entered as one cause of the [`super::Ledger`] and never add up to
 //! certainty.
 //!
-//! Filled by `tally` with each frame, thought over by `thought`, weighed by `evidence`.
+//! Filled by `tally` with each frame, asked by `under_load`, a step a tick.
 
 use super::counter::{Capacity, Quanta};
 use super::evidence::Reading;

@@ -169,8 +169,8 @@ fn the_interval_grows_with_charge_moved_is_held_under_load_and_shrinks_at_a_rest
     }
     let rested = width(&charge);
     assert!(begun < counted, "{begun} {counted}");
-    // Counting alone: 43 % drawn, with a capacity that is known to within 8 %, are 11 % either way.
-    assert!(rested < ridden && ridden < begun + Ratio::from_percent(15), "{ridden} {rested}");
+    // Counting alone makes it 23 % wide instead of 19.
+    assert!(rested < ridden && ridden < begun + Ratio::from_percent(1), "{ridden} {rested}");
     assert!((charge.estimate().soc.to_f64() - soc).abs() < 0.005);
 }
 
