@@ -3,6 +3,7 @@
 mod accuracy;
 mod count;
 mod ekf_search;
+mod life;
 mod on_target;
 
 use std::io::Write;
@@ -24,6 +25,7 @@ enum Command {
     Accuracy(accuracy::Arguments),
     Count(count::Arguments),
     EkfSearch(ekf_search::Arguments),
+    Life(life::Arguments),
     OnTarget(on_target::Arguments),
 }
 
@@ -37,6 +39,7 @@ impl Arguments {
             Command::Accuracy(arguments) => arguments.run(),
             Command::Count(arguments) => arguments.run(),
             Command::EkfSearch(arguments) => arguments.run(),
+            Command::Life(arguments) => arguments.run(),
             Command::OnTarget(arguments) => arguments.run(),
         }
     }

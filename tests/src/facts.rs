@@ -34,6 +34,20 @@ pub struct RideFacts {
     pub start: String,
     /// There if the cells are worn; how, is of no concern here.
     pub aged: Option<serde_json::Value>,
+    /// Rides, rests and charges, of traces that have several.
+    #[serde(default)]
+    pub segments: Vec<Segment>,
+}
+
+/// A part of a trace over several days.
+#[derive(Clone, Debug, Deserialize)]
+pub struct Segment {
+    /// `ride`, `rest` or `charge`.
+    pub kind: String,
+    /// In the trace's time.
+    pub start_s: f64,
+    /// In the trace's time.
+    pub end_s: f64,
 }
 
 /// Of the vehicle model behind a trace.
