@@ -106,8 +106,8 @@ struct Capacity {
 impl Capacity {
     fn of(life: &Life, board: &Board) -> Self {
         let new_Ah = board.cell().capacity.to_f64() / 3600.0;
-        let (scale, sigma) =
-            (life.charge.scale.to_f64(), life.charge.ledger.scale_sigma().to_f64());
+        let scale = life.charge.scale;
+        let (scale, sigma) = (scale.value().to_f64(), scale.sigma().to_f64());
         let half = NINE_IN_TEN * sigma;
         let within =
             Interval { low: new_Ah / (1.0 + scale + half), high: new_Ah / (1.0 + scale - half) };

@@ -4,27 +4,15 @@
 
 use super::cell_now::{CellNow, Resistances};
 use super::counter::Quanta;
-use super::ledger::{Evidence, Ledger, Weights};
+use super::ledger::{Evidence, Ledger};
 use super::rest::Rest;
 use super::thought::{About, Thought};
 use super::{Charge, Stage};
 use crate::board::Board;
-use crate::math::{divide, root};
+use crate::math::divide;
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
 use crate::units::{Celsius, Ratio, Volts};
-
-/// One sigma of the capacity against the board file's before anything is learned: cells are sold a
-/// few percent under or over, and wear takes up to a fifth. Common practice, no source.
-const CAPACITY_DOUBT: Ratio = Ratio::from_percent(8);
-
-/// How much the capacity may change, one sigma, while a handheld is off: a fifth is lost in some
-/// hundreds of rides, faster in a drawer in summer. Common practice, no source.
-const WEAR_DOUBT: Ratio = Ratio::from_fraction(3, 1000);
-
-/// The scale is held so that the capacity stays within a half and five quarters of the board's.
-const LEAST_SCALE: Ratio = Ratio::from_fraction(-20, 100);
-const MOST_SCALE: Ratio = Ratio::ONE;
 
 /// A remembered charge is this much less certain after a time off of unknown length.
 const TIME_OFF_DOUBT: Ratio = Ratio::from_percent(1);
@@ -55,16 +43,14 @@ pub(super) struct BeforeRest {
     pub(super) ledger: Ledger,
     /// What this rest's evidence has moved the charge by so far; the next replaces it.
     moved_by_rest: Quanta,
-    /// The scale as it was before this rest.
-    scale: Ratio,
     /// The cell's at its beginning; nothing of a window under load, which is held against how things
     /// stand in the same way.
     resistances: Option<Resistances>,
 }
 
 impl BeforeRest {
-    pub(super) fn now(ledger: Ledger, scale: Ratio, resistances: Option<Resistances>) -> Self {
-        Self { ledger, moved_by_rest: Quanta::ZERO, scale, resistances }
+    pub(super) fn now(ledger: Ledger, resistances: Option<Resistances>) -> Self {
+        Self { ledger, moved_by_rest: Quanta::ZERO, resistances }
     }
 
     /// Whether it was noted for a rest.
@@ -75,10 +61,10 @@ impl BeforeRest {
 
 impl Charge {
     /// A first voltage, with nothing remembered: nothing is known until it has been weighed.
-    pub(super) fn start(&mut self, cell: CellNow, board: &Board) {
+    pub(super) fn start(&mut self, cell: CellNow) {
         self.forget_since();
         self.leave(Quanta::ZERO);
-        self.ledger = Ledger::unknown(scale_doubt(board));
+        self.ledger = Ledger::unknown();
         self.thought = Some(Thought::Hear { about: About::FirstWord, cell });
     }
 
@@ -97,7 +83,8 @@ impl Charge {
     pub(super) fn take_first_word(&mut self, said: &Evidence) {
         // What was drawn since it was heard stays counted.
         self.leave(self.held(self.remaining + self.capacity.part(said.soc)));
-        self.ledger = self.ledger.restarted(said);
+        self.ledger = Ledger::of(said);
+        self.scale.begin(said);
     }
 
     /// How much a voltage after a time off is worth, now that it has been weighed; nothing where it
@@ -109,27 +96,27 @@ impl Charge {
         let charged = off > 0 && exceeds(off.saturating_add(off), expected, CHARGED_HALVES);
         if charged || exceeds(off, expected, CONTRADICTION) {
             self.leave(self.capacity.part(said.soc));
-            self.ledger = self.ledger.restarted(said);
+            self.ledger = Ledger::of(said);
+            self.scale.begin(said);
             return None;
         }
-        Some(believed.charge_weight(said))
+        Some(believed.weight(said))
     }
 
     /// What a voltage after a time off says, taken in with a weight.
     pub(super) fn take_up_again(&mut self, said: &Evidence, weight: Ratio) {
-        let believed = self.ledger;
-        // What happened meanwhile was not counted, so that it says nothing about counting.
-        let weights = Weights { charge: weight, scale: Ratio::ZERO };
-        let Some(after) = believed.corrected(said, weights) else { return };
+        self.scale.blur(TIME_OFF_DOUBT);
+        self.scale.reach(said);
+        let Some(after) = self.ledger.corrected(said, weight) else { return };
         let step = self.capacity.part((said.soc - self.soc()).scaled(weight));
         self.leave(self.held(self.remaining + step));
-        self.ledger = believed.only_charge(after);
+        self.ledger = after;
     }
 
     /// What follows from the scale; it takes a division.
     pub(super) fn look_up_capacity(&mut self) {
         let whole = i64::from(Ratio::ONE.to_bits());
-        let scaled = Ratio::ONE + self.scale;
+        let scaled = Ratio::ONE + self.scale.value();
         self.capacity_share =
             Ratio::from_bits(divide(whole, i64::from(scaled.to_bits()), Ratio::FRACTION_BITS));
     }
@@ -177,7 +164,7 @@ impl Charge {
     /// will be written into both ledgers alike.
     pub(super) fn begin_rest(&mut self, temperature: Celsius, board: &Board) {
         let resistances = Resistances::of(self.soc(), temperature, board);
-        self.before_rest = Some(BeforeRest::now(self.ledger, self.scale, Some(resistances)));
+        self.before_rest = Some(BeforeRest::now(self.ledger, Some(resistances)));
     }
 
     /// How things stood before a rest is needed until its evidence has been taken in.
@@ -189,7 +176,7 @@ impl Charge {
 
     /// What remembered charge and ledger are worth after a time off.
     pub(super) fn after_time_off(ledger: Ledger) -> Ledger {
-        ledger.blurred(TIME_OFF_DOUBT).aged(WEAR_DOUBT)
+        ledger.blurred(TIME_OFF_DOUBT)
     }
 
     /// Holds a rest's newest evidence against how things stood before it: whatever the rest shows
@@ -204,8 +191,9 @@ impl Charge {
         }
         if exceeds(apart.to_bits(), before.ledger.disagreement(said), UNFORESEEN) {
             // Whatever it was, counting did not see it: it is no fault of the scale.
-            before.ledger = before.ledger.restarted(said).blurred(apart);
+            before.ledger = Ledger::of(said).blurred(apart);
             self.ledger = before.ledger;
+            self.scale.begin(said);
         }
         self.before_rest = Some(before);
     }
@@ -216,36 +204,30 @@ impl Charge {
         let ledger = &self.before_rest.as_ref()?.ledger;
         let sigma = said.sigma();
         let tells = about == About::Load || sigma <= PLATEAU || sigma <= ledger.sigma();
-        tells.then(|| ledger.charge_weight(said))
-    }
-
-    /// How much it is worth for the scale.
-    pub(super) fn weight_for_scale(&self, said: &Evidence) -> Ratio {
-        self.before_rest.as_ref().map_or(Ratio::ZERO, |before| before.ledger.scale_weight(said))
+        tells.then(|| ledger.weight(said))
     }
 
     /// What will be doubted when it has been taken in.
-    pub(super) fn doubt_after(&self, said: &Evidence, weights: Weights) -> Option<Ledger> {
-        self.before_rest.as_ref()?.ledger.corrected(said, weights)
+    pub(super) fn doubt_after(&self, said: &Evidence, weight: Ratio) -> Option<Ledger> {
+        self.before_rest.as_ref()?.ledger.corrected(said, weight)
     }
 
     /// Puts this rest's newest evidence, a charge that was `said`, in the place of its earlier ones.
     ///
     /// What has been drawn since it was held against what was expected is not in it, and is settled
     /// afterwards like anything else that was counted.
-    pub(super) fn correct(&mut self, said: Ratio, weights: Weights, after: Ledger) {
+    pub(super) fn correct(&mut self, said: Ratio, weight: Ratio, after: Ledger) {
         let Some(before) = &self.before_rest else { return };
         if after.variance() > self.ledger.variance() {
             return;
         }
-        let (without, scale) = (self.remaining - before.moved_by_rest, before.scale);
+        let without = self.remaining - before.moved_by_rest;
         let apart = said - self.capacity.share(without);
-        let step = self.capacity.part(apart.scaled(weights.charge));
+        let step = self.capacity.part(apart.scaled(weight));
         let remaining = self.held(without + step);
         if let Some(before) = &mut self.before_rest {
             before.moved_by_rest = remaining - without;
         }
-        self.scale = possible_scale(scale + apart.scaled(weights.scale));
         self.leave(remaining);
         self.ledger = after;
     }
@@ -260,20 +242,8 @@ impl Charge {
     }
 }
 
-/// The nearest scale that a pack can have.
-pub(super) fn possible_scale(scale: Ratio) -> Ratio {
-    scale.held_within(LEAST_SCALE, MOST_SCALE)
-}
-
 /// Whether `off` is more than so many sigma, their `variance` being given.
 pub(super) fn exceeds(off: i32, variance: i64, sigmas: i32) -> bool {
     let square = i64::from(off).wrapping_mul(i64::from(off));
     square > crate::math::scale_wide::<0>(variance, sigmas.wrapping_mul(sigmas))
-}
-
-/// One sigma of the scale before anything is learned: a capacity and a current sensor's gain.
-fn scale_doubt(board: &Board) -> Ratio {
-    let square = |ratio: Ratio| i64::from(ratio.to_bits()).wrapping_mul(i64::from(ratio.to_bits()));
-    let gain = board.sensors().current_gain_error;
-    Ratio::from_bits(root(square(gain).saturating_add(square(CAPACITY_DOUBT))))
 }

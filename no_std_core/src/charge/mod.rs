@@ -17,6 +17,7 @@ mod ledger;
 mod load;
 mod relaxation;
 mod rest;
+mod scale;
 mod tally;
 mod thought;
 mod under_load;
@@ -26,8 +27,9 @@ pub(crate) use gap::PLAIN_STEP;
 pub use ledger::{Causes, Evidence, Ledger};
 pub use relaxation::Relaxation;
 pub use rest::Rest;
+pub use scale::{End, Scale, Sums, Way};
 
-use self::corrections::{BeforeRest, possible_scale};
+use self::corrections::BeforeRest;
 use self::load::Window;
 use self::thought::Thought;
 use crate::board::Board;
@@ -67,8 +69,8 @@ pub struct Memory {
     pub soc: Ratio,
     /// What it may have been wrong by.
     pub ledger: Ledger,
-    /// By how much more than counted the charge goes down, as a share: a worn pack's is positive.
-    pub scale: Ratio,
+    /// By how much more than counted the charge goes down: a worn pack's is positive.
+    pub scale: Scale,
     /// How the cells were found to relax.
     pub relaxation: Relaxation,
 }
@@ -103,7 +105,7 @@ pub struct Charge {
     remaining: Quanta,
     remaining_share: Ratio,
     ledger: Ledger,
-    scale: Ratio,
+    scale: Scale,
     /// One over one plus the scale.
     capacity_share: Ratio,
     /// Drawn since then.
@@ -151,7 +153,7 @@ impl Charge {
             remaining: Quanta::ZERO,
             remaining_share: Ratio::ZERO,
             ledger,
-            scale: Ratio::ZERO,
+            scale: memory.map_or_else(Scale::default, |memory| memory.scale),
             capacity_share: Ratio::ONE,
             drawn_since: Quanta::ZERO,
             counted_for: Duration::ZERO,
@@ -169,9 +171,8 @@ impl Charge {
             half_width: Ratio::ONE,
             looked_at: None,
         };
-        if let Some(memory) = memory {
+        if memory.is_some() {
             made.leave(capacity.part(remembered));
-            made.scale = possible_scale(memory.scale);
             made.look_up_capacity();
             made.estimate = made.estimated(board);
         }
@@ -197,7 +198,7 @@ impl Charge {
         if drawn.is_none() {
             let cell = self.cell_now(frame, board);
             match &self.stage {
-                Stage::Unheard(None) => self.start(cell, board),
+                Stage::Unheard(None) => self.start(cell),
                 Stage::Unheard(Some(_)) | Stage::Counting(_) => self.resume(cell, board),
             }
         }

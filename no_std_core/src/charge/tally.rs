@@ -68,6 +68,7 @@ impl Charge {
     /// whatever is counted before or after, so that nothing has to be settled first.
     fn blur(&mut self, by: Ratio) {
         self.looked_at = None;
+        self.scale.blur(by);
         self.ledger = self.ledger.blurred(by);
         if let Some(before) = &mut self.before_rest {
             before.ledger = before.ledger.blurred(by);
@@ -87,12 +88,14 @@ impl Charge {
         }
         let (drawn, by_offset) = (self.drawn_share(), self.offset_doubt(board));
         // Only what the scale adds is rounded.
-        let by_scale = self.capacity.part(drawn.scaled(self.scale));
-        self.leave(self.held(self.remaining - self.drawn_since - by_scale));
-        self.ledger = self.ledger.grown(drawn, by_offset);
+        let more = self.capacity.part(drawn.scaled(self.scale.value()));
+        self.leave(self.held(self.remaining - self.drawn_since - more));
+        let by_scale = self.scale.doubt_of(drawn);
+        self.ledger = self.ledger.grown(by_offset, by_scale);
         if let Some(before) = &mut self.before_rest {
-            before.ledger = before.ledger.grown(drawn, by_offset);
+            before.ledger = before.ledger.grown(by_offset, by_scale);
         }
+        self.scale.count(drawn, by_offset);
         self.window.settle(self.drawn_since);
         self.drawn_since = Quanta::ZERO;
         self.settled_at = self.counted_for;
@@ -126,7 +129,7 @@ impl Charge {
     /// The same as a share of the capacity that the pack is believed to have.
     pub(super) fn scaled_share(&self) -> Ratio {
         let drawn = self.drawn_share();
-        drawn + drawn.scaled(self.scale)
+        drawn + drawn.scaled(self.scale.value())
     }
 
     /// One sigma of what the sensor's offset made of the counting since the last settlement.
@@ -141,7 +144,8 @@ impl Charge {
     }
 
     pub(super) fn ledger_now(&self, board: &Board) -> Ledger {
-        self.ledger.grown(self.drawn_share(), self.offset_doubt(board))
+        let by_scale = self.scale.doubt_of(self.drawn_share());
+        self.ledger.grown(self.offset_doubt(board), by_scale)
     }
 
     pub(super) fn soc(&self) -> Ratio {

@@ -8,7 +8,7 @@ use super::Charge;
 use super::cell_now::CellNow;
 use super::corrections::BeforeRest;
 use super::evidence::{Reading, Weighing};
-use super::ledger::{Evidence, Ledger, Weights};
+use super::ledger::{Evidence, Ledger};
 use super::rest::{Mean, Pair, Rest};
 use super::under_load::Step;
 use crate::board::Board;
@@ -56,15 +56,17 @@ pub(super) enum Thought {
     TakeUp { said: Evidence, weight: Ratio },
     /// Is it what was expected of a rest?
     Expect { said: Evidence, still_creeping: bool },
+    /// What does it tell of the span that it ends?
+    Reach { said: Evidence, still_creeping: bool },
     /// How much is it worth for the charge?
     Value { about: About, said: Evidence },
-    /// And for the scale?
-    ValueForScale { said: Evidence, for_charge: Ratio },
     /// What will still be doubted when it has been taken in?
-    Doubt { said: Evidence, weights: Weights },
+    Doubt { said: Evidence, weight: Ratio },
     /// It is to be taken in.
-    Correct { said: Ratio, weights: Weights, after: Ledger },
-    /// It has been; what follows from the scale is to be looked up.
+    Correct { said: Ratio, weight: Ratio, after: Ledger },
+    /// It has been; what all spans tell of the scale is to be found.
+    Solve,
+    /// What follows from the scale is to be looked up.
     Rescale,
     /// The estimate is to be told anew.
     Tell,
@@ -86,10 +88,11 @@ impl Thought {
             | Self::Learn { .. }
             | Self::Settle { .. }
             | Self::Expect { .. }
+            | Self::Reach { .. }
             | Self::Value { .. }
-            | Self::ValueForScale { .. }
             | Self::Doubt { .. }
             | Self::Correct { .. }
+            | Self::Solve
             | Self::Rescale
             | Self::Tell => false,
         }
@@ -102,8 +105,8 @@ impl Thought {
             | Self::Read { .. }
             | Self::Learn { .. }
             | Self::Expect { .. }
+            | Self::Reach { .. }
             | Self::Value { .. }
-            | Self::ValueForScale { .. }
             | Self::Doubt { .. }
             | Self::Correct { .. } => true,
             Self::Weigh { about, .. } | Self::Settle { about, .. } => {
@@ -114,6 +117,7 @@ impl Thought {
             | Self::Begin { .. }
             | Self::Recall { .. }
             | Self::TakeUp { .. }
+            | Self::Solve
             | Self::Rescale
             | Self::Tell => false,
         }
@@ -187,25 +191,28 @@ impl Charge {
             }),
             Thought::TakeUp { said, weight } => {
                 self.take_up_again(&said, weight);
-                Some(Thought::Tell)
+                Some(Thought::Solve)
             }
             Thought::Expect { said, still_creeping } => {
                 self.expect(&said, still_creeping);
+                Some(Thought::Reach { said, still_creeping })
+            }
+            Thought::Reach { said, still_creeping } => {
+                self.scale.reach(&said);
                 Some(Thought::Value { about: About::Rest { still_creeping }, said })
             }
             Thought::Value { about, said } => Some(self.value(about, said)),
-            Thought::ValueForScale { said, for_charge } => {
-                let scale = self.weight_for_scale(&said);
-                let weights = Weights { charge: for_charge, scale };
-                Some(Thought::Doubt { said, weights })
-            }
-            Thought::Doubt { said, weights } => match self.doubt_after(&said, weights) {
-                Some(after) => Some(Thought::Correct { said: said.soc, weights, after }),
+            Thought::Doubt { said, weight } => match self.doubt_after(&said, weight) {
+                Some(after) => Some(Thought::Correct { said: said.soc, weight, after }),
                 None => Some(self.done()),
             },
-            Thought::Correct { said, weights, after } => {
-                self.correct(said, weights, after);
+            Thought::Correct { said, weight, after } => {
+                self.correct(said, weight, after);
                 Some(self.done())
+            }
+            Thought::Solve => {
+                self.scale.solve();
+                Some(Thought::Rescale)
             }
             Thought::Rescale => {
                 self.look_up_capacity();
@@ -220,24 +227,19 @@ impl Charge {
 
     fn value(&mut self, about: About, said: Evidence) -> Thought {
         match self.weight(about, &said) {
-            // What is wrong with one window under load is wrong with the next, and would be taken
-            // for a scale.
-            Some(charge) if about == About::Load => {
-                Thought::Doubt { said, weights: Weights { charge, scale: Ratio::ZERO } }
-            }
-            Some(for_charge) => Thought::ValueForScale { said, for_charge },
+            Some(weight) => Thought::Doubt { said, weight },
             None => self.done(),
         }
     }
 
     /// What a rest or a window has said is taken in; the next rest notes anew how things stand.
     fn done(&mut self) -> Thought {
-        if self.rest == Rest::Moving
-            || !self.before_rest.as_ref().is_some_and(BeforeRest::is_of_a_rest)
-        {
+        // What is wrong with one window under load is wrong with the next: it ends no span.
+        let of_a_rest = self.before_rest.as_ref().is_some_and(BeforeRest::is_of_a_rest);
+        if self.rest == Rest::Moving || !of_a_rest {
             self.before_rest = None;
         }
-        Thought::Rescale
+        if of_a_rest { Thought::Solve } else { Thought::Tell }
     }
 
     fn weigh(

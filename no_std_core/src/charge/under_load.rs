@@ -110,7 +110,7 @@ impl Charge {
             self.ledger = self.ledger.blurred(Ratio::from_bits(apart.to_bits() >> 2));
             return Thought::Tell;
         }
-        self.before_rest = Some(BeforeRest::now(self.ledger, self.scale, None));
+        self.before_rest = Some(BeforeRest::now(self.ledger, None));
         Thought::Value { about: About::Load, said }
     }
 }

@@ -1,15 +1,14 @@
 //! What a handheld has learned of its pack and its roads, as bytes.
 //!
-//! In order: the mark of the pack, a `u32`; charge, scale; the three causes of the charge's error (offset, voltage, relaxation)
-//! and the three of the scale's; the share and the doubt of the relaxation: ten `i32` with 24
-//! fraction bits. Then the ledger's rests (charge, both, scale), `i64` with 48; energy per metre
-//! and its spread, joules as `i64` with 32; the number of blocks, a `u16`. 86 bytes.
+//! Little-endian numbers one after the other, [`PAYLOAD`] bytes of them; [`Life::write`] is the
+//! list. Ratios are `i32` with 24 fraction bits, variances and sums `i64` with 48, energy per metre
+//! `i64` joules with 32. What is not there is written as zeros.
 
 use super::{Kind, RecordFault, frame, framed_len, unframed};
 use crate::units::{Joules, Ratio};
 use crate::{charge, range};
 
-const PAYLOAD: usize = 86;
+const PAYLOAD: usize = 155;
 
 /// What outlives a power cut.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -43,13 +42,102 @@ impl Reader<'_> {
         self.word().map(Ratio::from_bits)
     }
 
-    fn causes(&mut self) -> Result<charge::Causes, RecordFault> {
-        let (offset, voltage, relaxation) = (self.word()?, self.word()?, self.word()?);
-        Ok(charge::Causes { offset, voltage, relaxation })
-    }
-
     fn long(&mut self) -> Result<i64, RecordFault> {
         self.take().map(i64::from_le_bytes)
+    }
+
+    fn flag(&mut self) -> Result<bool, RecordFault> {
+        match self.take()? {
+            [0] => Ok(false),
+            [1] => Ok(true),
+            _ => Err(RecordFault::Impossible),
+        }
+    }
+
+    fn ledger(&mut self) -> Result<charge::Ledger, RecordFault> {
+        let (offset, scale) = (self.word()?, self.word()?);
+        let (voltage, relaxation) = (self.word()?, self.word()?);
+        let causes = charge::Causes { offset, scale, voltage, relaxation };
+        Ok(charge::Ledger { causes, rest: self.long()? })
+    }
+
+    fn evidence(&mut self) -> Result<charge::Evidence, RecordFault> {
+        let (soc, voltage) = (self.ratio()?, self.ratio()?);
+        Ok(charge::Evidence { soc, voltage, relaxation: self.ratio()?, noise: self.ratio()? })
+    }
+
+    fn way(&mut self) -> Result<charge::Way, RecordFault> {
+        let (drawn, by_offset) = (self.ratio()?, self.ratio()?);
+        Ok(charge::Way { drawn, by_offset, unheard: self.long()? })
+    }
+
+    fn scale(&mut self) -> Result<charge::Scale, RecordFault> {
+        let (value, doubt) = (self.ratio()?, self.ratio()?);
+        let (counted, both, read) = (self.long()?, self.long()?, self.long()?);
+        let sums = charge::Sums { counted, both, read };
+        let way = self.way()?;
+        let (begun, from) = (self.flag()?, self.evidence()?);
+        let (ended, said) = (self.flag()?, self.evidence()?);
+        let to = charge::End { said, way: self.way()? };
+        let (from, to) = (begun.then_some(from), ended.then_some(to));
+        Ok(charge::Scale { value, doubt, sums, from, to, way })
+    }
+}
+
+/// Puts little-endian numbers into a payload, one after the other.
+struct Writer {
+    payload: [u8; PAYLOAD],
+    at: usize,
+}
+
+impl Writer {
+    fn put(&mut self, bytes: &[u8]) {
+        let room = self.payload.get_mut(self.at..).unwrap_or_default();
+        for (to, &from) in room.iter_mut().zip(bytes) {
+            *to = from;
+        }
+        self.at = self.at.saturating_add(bytes.len());
+    }
+
+    fn word(&mut self, word: i32) {
+        self.put(&word.to_le_bytes());
+    }
+
+    fn long(&mut self, long: i64) {
+        self.put(&long.to_le_bytes());
+    }
+
+    fn ledger(&mut self, ledger: &charge::Ledger) {
+        let charge::Causes { offset, scale, voltage, relaxation } = ledger.causes;
+        [offset, scale, voltage, relaxation].into_iter().for_each(|word| self.word(word));
+        self.long(ledger.rest);
+    }
+
+    fn evidence(&mut self, said: Option<charge::Evidence>) {
+        const NOTHING: charge::Evidence = charge::Evidence {
+            soc: Ratio::ZERO,
+            voltage: Ratio::ZERO,
+            relaxation: Ratio::ZERO,
+            noise: Ratio::ZERO,
+        };
+        self.put(&[u8::from(said.is_some())]);
+        let charge::Evidence { soc, voltage, relaxation, noise } = said.unwrap_or(NOTHING);
+        [soc, voltage, relaxation, noise].into_iter().for_each(|part| self.word(part.to_bits()));
+    }
+
+    fn way(&mut self, way: &charge::Way) {
+        [way.drawn, way.by_offset].into_iter().for_each(|part| self.word(part.to_bits()));
+        self.long(way.unheard);
+    }
+
+    fn scale(&mut self, scale: &charge::Scale) {
+        [scale.value, scale.doubt].into_iter().for_each(|part| self.word(part.to_bits()));
+        let charge::Sums { counted, both, read } = scale.sums;
+        [counted, both, read].into_iter().for_each(|sum| self.long(sum));
+        self.way(&scale.way);
+        self.evidence(scale.from);
+        self.evidence(scale.to.map(|to| to.said));
+        self.way(&scale.to.map(|to| to.way).unwrap_or_default());
     }
 }
 
@@ -60,32 +148,25 @@ impl Life {
     /// The record.
     #[must_use]
     pub fn to_bytes(&self) -> [u8; Self::BYTES] {
-        let charge::Memory { soc, scale, ledger, relaxation } = self.charge;
-        let range::Memory { per_metre, spread, blocks } = self.consumption;
-        let of_causes = |causes: charge::Causes| [causes.offset, causes.voltage, causes.relaxation];
-        let words = [self.pack_mark.cast_signed(), soc.to_bits(), scale.to_bits()]
-            .into_iter()
-            .chain(of_causes(ledger.charge))
-            .chain(of_causes(ledger.scale))
-            .chain([relaxation.share.to_bits(), relaxation.doubt.to_bits()]);
-        let longs = [
-            ledger.charge_rest,
-            ledger.both_rest,
-            ledger.scale_rest,
-            per_metre.to_bits(),
-            spread.to_bits(),
-        ];
-        let bytes = words
-            .flat_map(i32::to_le_bytes)
-            .chain(longs.into_iter().flat_map(i64::to_le_bytes))
-            .chain(blocks.to_le_bytes());
-        let mut payload = [0; PAYLOAD];
-        for (to, from) in payload.iter_mut().zip(bytes) {
-            *to = from;
-        }
         let mut record = [0; Self::BYTES];
-        frame(Kind::Life, &payload, &mut record);
+        frame(Kind::Life, &self.write(), &mut record);
         record
+    }
+
+    fn write(&self) -> [u8; PAYLOAD] {
+        let charge::Memory { soc, scale, ledger, relaxation } = &self.charge;
+        let range::Memory { per_metre, spread, blocks } = self.consumption;
+        let mut writer = Writer { payload: [0; PAYLOAD], at: 0 };
+        writer.put(&self.pack_mark.to_le_bytes());
+        writer.word(soc.to_bits());
+        writer.ledger(ledger);
+        writer.scale(scale);
+        writer.word(relaxation.share.to_bits());
+        writer.word(relaxation.doubt.to_bits());
+        writer.long(per_metre.to_bits());
+        writer.long(spread.to_bits());
+        writer.put(&blocks.to_le_bytes());
+        writer.payload
     }
 
     /// What a record says.
@@ -95,16 +176,8 @@ impl Life {
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, RecordFault> {
         let mut read = Reader(unframed(Kind::Life, bytes, PAYLOAD)?);
         let pack_mark = read.word()?.cast_unsigned();
-        let (soc, scale) = (read.ratio()?, read.ratio()?);
-        let (of_charge, of_scale) = (read.causes()?, read.causes()?);
+        let (soc, ledger, scale) = (read.ratio()?, read.ledger()?, read.scale()?);
         let relaxation = charge::Relaxation { share: read.ratio()?, doubt: read.ratio()? };
-        let ledger = charge::Ledger {
-            charge: of_charge,
-            scale: of_scale,
-            charge_rest: read.long()?,
-            both_rest: read.long()?,
-            scale_rest: read.long()?,
-        };
         let consumption = range::Memory {
             per_metre: Joules::from_bits(read.long()?),
             spread: Joules::from_bits(read.long()?),
@@ -120,17 +193,16 @@ impl Life {
 
     fn is_possible(&self) -> bool {
         let whole = Ratio::ONE.to_bits();
-        let ledger = self.charge.ledger;
-        let causes = [ledger.charge, ledger.scale];
-        let amounts = causes.into_iter().flat_map(|of| [of.offset, of.voltage, of.relaxation]);
-        let variances = [ledger.charge_rest, ledger.both_rest.saturating_abs(), ledger.scale_rest];
+        let charge::Memory { ledger, scale, .. } = &self.charge;
+        let charge::Causes { offset, scale: by_scale, voltage, relaxation } = ledger.causes;
+        let amounts = [offset, by_scale, voltage, relaxation];
         let cells = self.charge.relaxation;
         (0..=whole).contains(&self.charge.soc.to_bits())
-            && self.charge.scale.magnitude() <= Ratio::ONE
+            && scale.is_possible()
             && (Ratio::ZERO..=Ratio::from_whole(3)).contains(&cells.share)
             && (Ratio::ZERO..=Ratio::ONE).contains(&cells.doubt)
             && amounts.into_iter().all(|amount| amount.unsigned_abs() <= whole.unsigned_abs())
-            && variances.into_iter().all(|variance| (0..=1_i64 << 48).contains(&variance))
+            && (0..=1_i64 << 48).contains(&ledger.rest)
             // A board that takes 10 kWh per kilometre is none.
             && self.consumption.per_metre.magnitude() < Joules::from_whole(36_000)
             && (Joules::ZERO..Joules::from_whole(36_000)).contains(&self.consumption.spread)
@@ -143,20 +215,32 @@ mod tests {
     use proptest::prelude::*;
 
     fn life() -> Life {
-        let causes = charge::Causes { offset: -5, voltage: 6, relaxation: -7 };
-        let ledger = charge::Ledger {
-            charge: causes,
-            scale: causes,
-            charge_rest: 8,
-            both_rest: -9,
-            scale_rest: 10,
+        let causes = charge::Causes { offset: -5, scale: 4, voltage: 6, relaxation: -7 };
+        let ledger = charge::Ledger { causes, rest: 8 };
+        let said = charge::Evidence {
+            soc: Ratio::from_percent(90),
+            voltage: Ratio::from_percent(2),
+            relaxation: Ratio::from_percent(-1),
+            noise: Ratio::from_percent(3),
+        };
+        let way = charge::Way {
+            drawn: Ratio::from_percent(-30),
+            by_offset: Ratio::from_percent(1),
+            unheard: 11,
+        };
+        let scale = charge::Scale {
+            value: Ratio::from_percent(12),
+            from: Some(said),
+            to: Some(charge::End { said, way }),
+            way,
+            ..charge::Scale::default()
         };
         Life {
             pack_mark: 0x1234_5678,
             charge: charge::Memory {
                 soc: Ratio::from_percent(61),
                 ledger,
-                scale: Ratio::from_percent(12),
+                scale,
                 relaxation: charge::Relaxation::default(),
             },
             consumption: range::Memory {
@@ -175,11 +259,11 @@ mod tests {
     #[test]
     fn the_bytes_are_these() {
         let bytes = life().to_bytes();
-        assert_eq!(bytes[..6], [b'H', b'S', 1, 1, 86, 0]);
+        assert_eq!(bytes[..6], [b'H', b'S', 2, 1, 155, 0]);
         assert_eq!(bytes[10..14], Ratio::from_percent(61).to_bits().to_le_bytes());
-        assert_eq!(bytes[18..22], [0xfb, 0xff, 0xff, 0xff]);
-        assert_eq!(bytes[90..92], [20, 0]);
-        assert_eq!(bytes.len(), 96);
+        assert_eq!(bytes[14..18], [0xfb, 0xff, 0xff, 0xff]);
+        assert_eq!(bytes[159..161], [20, 0]);
+        assert_eq!(bytes.len(), 165);
     }
 
     #[test]
@@ -192,9 +276,9 @@ mod tests {
     fn every_way_to_be_no_record_has_its_name() {
         let good = life().to_bytes();
         let read = |bytes: &[u8]| Life::from_bytes(bytes).unwrap_err();
-        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 96 });
-        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 96 });
-        assert_eq!(read(&good[..94]), RecordFault::TooShort { given: 94, wanted: 96 });
+        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 165 });
+        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 165 });
+        assert_eq!(read(&good[..160]), RecordFault::TooShort { given: 160, wanted: 165 });
         assert_eq!(read(b"some other file"), RecordFault::NotARecord);
         let with = |at: usize, byte| {
             let mut bytes = good;
@@ -203,7 +287,7 @@ mod tests {
         };
         assert_eq!(with(2, 9), RecordFault::OtherVersion { given: 9 });
         assert_eq!(with(3, 7), RecordFault::OtherKind { given: 7 });
-        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 86 });
+        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 155 });
         assert_eq!(with(20, 0x55), RecordFault::Damaged);
     }
 
@@ -216,7 +300,7 @@ mod tests {
         }
 
         #[test]
-        fn law_no_bytes_at_all_can_hurt(bytes in proptest::collection::vec(any::<u8>(), 0..80)) {
+        fn law_no_bytes_at_all_can_hurt(bytes in proptest::collection::vec(any::<u8>(), 0..200)) {
             let _ = Life::from_bytes(&bytes);
         }
     }
