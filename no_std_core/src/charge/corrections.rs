@@ -6,7 +6,7 @@ use super::cell_now::{CellNow, Resistances};
 use super::counter::Quanta;
 use super::ledger::{Evidence, Ledger};
 use super::rest::Rest;
-use super::thought::{About, Thought};
+use super::thought::{About, Found, Thought};
 use super::{Charge, Stage};
 use crate::board::Board;
 use crate::math::divide;
@@ -17,16 +17,23 @@ use crate::units::{Celsius, Ratio, Volts};
 /// A remembered charge is this much less certain after a time off of unknown length.
 const TIME_OFF_DOUBT: Ratio = Ratio::from_percent(1);
 
-/// A voltage that is this many sigma below what was remembered wins over it.
-const CONTRADICTION: i32 = 3;
+/// A voltage after a time off that is this many halves of a sigma below what was remembered wins
+/// over it.
+pub(super) const CONTRADICTION: i32 = 6;
 
-/// And one that is this many halves of a sigma above it. The commonest thing that happens to a pack
-/// while its handheld is off is a charger.
-const CHARGED_HALVES: i32 = 3;
+/// And one that is this many above it: the commonest thing that happens to a pack while its handheld
+/// is off is a charger.
+pub(super) const CHARGED: i32 = 3;
 
-/// A rest that is this many sigma from what was believed shows that something unforeseen has
-/// happened.
-pub(super) const UNFORESEEN: i32 = 4;
+/// And one of the first window or rest after it, which nothing but a charger lifts.
+pub(super) const CHARGED_AFTER_ALL: i32 = 4;
+
+/// A rest that is this many halves of a sigma from what was believed shows that something unforeseen
+/// has happened.
+pub(super) const UNFORESEEN: i32 = 8;
+
+/// And this many that the pack was not rested when its first voltage was taken for a resting one.
+pub(super) const UNRESTED: i32 = 2;
 
 /// A voltage that leaves charge open by more than this (one sigma) stands on a plateau. Its doubts
 /// are not bell-shaped there, so it is refused unless it knows more than is known already.
@@ -76,7 +83,8 @@ impl Charge {
         if let Stage::Counting(_) = self.stage {
             self.ledger = Self::after_time_off(self.ledger);
         }
-        self.thought = Some(Thought::Hear { about: About::TimeOff, cell });
+        self.woke = true;
+        self.thought = Some(Thought::Hear { about: About::TimeOff { contradicts: false }, cell });
     }
 
     /// What a first voltage says, now that it has been weighed.
@@ -89,18 +97,19 @@ impl Charge {
 
     /// How much a voltage after a time off is worth, now that it has been weighed; nothing where it
     /// contradicts what was believed, and has won.
-    pub(super) fn weight_after_time_off(&mut self, said: &Evidence) -> Option<Ratio> {
-        let believed = &self.ledger;
-        let off = (said.soc - self.soc()).to_bits();
-        let expected = believed.disagreement(said);
-        let charged = off > 0 && exceeds(off.saturating_add(off), expected, CHARGED_HALVES);
-        if charged || exceeds(off, expected, CONTRADICTION) {
+    pub(super) fn weight_after_time_off(
+        &mut self,
+        said: &Evidence,
+        contradicts: bool,
+    ) -> Option<Ratio> {
+        if contradicts {
+            self.woke = false;
             self.leave(self.capacity.part(said.soc));
             self.ledger = Ledger::of(said);
             self.scale.begin(said);
             return None;
         }
-        Some(believed.weight(said))
+        Some(self.ledger.weight(said))
     }
 
     /// What a voltage after a time off says, taken in with a weight.
@@ -181,15 +190,15 @@ impl Charge {
 
     /// Holds a rest's newest evidence against how things stood before it: whatever the rest shows
     /// that neither counting nor its doubts explain is unforeseen.
-    pub(super) fn expect(&mut self, said: &Evidence, still_creeping: bool) {
+    pub(super) fn expect(&mut self, said: &Evidence, found: Found) {
         let Some(mut before) = self.before_rest else { return };
         let apart = said.soc - self.capacity.share(self.remaining - before.moved_by_rest);
-        if self.counted_for < PAST_IS_KNOWN_AFTER && still_creeping {
+        if self.counted_for < PAST_IS_KNOWN_AFTER && found == Found::Unrested {
             // The first word was taken for a rested pack's, and now is seen not to have been.
             before.ledger = before.ledger.blurred(apart);
             self.ledger = self.ledger.blurred(apart);
         }
-        if exceeds(apart.to_bits(), before.ledger.disagreement(said), UNFORESEEN) {
+        if found == Found::Unforeseen {
             // Whatever it was, counting did not see it: it is no fault of the scale.
             before.ledger = Ledger::of(said).blurred(apart);
             self.ledger = before.ledger;
@@ -230,6 +239,13 @@ impl Charge {
         }
         self.leave(remaining);
         self.ledger = after;
+    }
+
+    /// The charge that is believed, and one sigma; at a rest, before it.
+    pub(super) fn believed(&self) -> (Ratio, Ratio) {
+        let Some(before) = &self.before_rest else { return (self.soc(), self.ledger.sigma()) };
+        let moved = self.capacity.share(before.moved_by_rest);
+        (self.soc() - moved, before.ledger.sigma())
     }
 
     /// Whether the load before a rest has been watched for long enough to know what it left behind.

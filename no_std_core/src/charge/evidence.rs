@@ -3,6 +3,7 @@
 //! Asked by `charge` at the first word and at rests; asks the cell's curve. It takes some ten thousand
 //! instructions on a core without a divider, and so is done in steps.
 
+use super::corrections::exceeds;
 use super::ledger::Evidence;
 use crate::board::Board;
 use crate::cell::RestingCurveAt;
@@ -49,6 +50,42 @@ impl Doubts {
             // A voltmeter without doubt would divide by nothing.
             all: volts(all).max(Volts::from_bits(1)),
         }
+    }
+}
+
+/// How far a reading stands from the voltage that a charge promises, and the variance of both.
+///
+/// In volts, not in charge: a charged pack may stand on a plateau, where its voltage could be many a
+/// charge's, but not that of the charge that was believed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(crate) struct Surprise {
+    off: Volts,
+    variance: i64,
+}
+
+impl Surprise {
+    /// Of a charge that was believed to within a `sigma`.
+    pub(crate) fn of(
+        reading: &Reading,
+        (soc, sigma): (Ratio, Ratio),
+        curve: &RestingCurveAt<'_>,
+        board: &Board,
+    ) -> Self {
+        let promised = curve.voltage(soc);
+        let off = reading.resting - promised;
+        let side = if off < Volts::ZERO { -sigma } else { sigma };
+        let reach = curve.voltage((soc + side).held_within(Ratio::ZERO, Ratio::ONE)) - promised;
+        Self { off, variance: sum(square(Doubts::of(reading, board).all), square(reach)) }
+    }
+
+    /// Whether the reading is higher than promised.
+    pub(crate) fn is_upwards(&self) -> bool {
+        self.off > Volts::ZERO
+    }
+
+    /// Whether it is further off than so many halves of a sigma.
+    pub(crate) fn exceeds_halves(&self, halves: i32) -> bool {
+        exceeds(self.off.to_bits().saturating_mul(2), self.variance, halves)
     }
 }
 

@@ -119,6 +119,9 @@ pub struct Charge {
     /// The mean current of the last minutes, up to the window that is being filled.
     lagged_current: Amperes,
     window: Window,
+    /// Whether the first voltage after a time off may not have told of a charger yet: lost, or under
+    /// load.
+    woke: bool,
     /// Since when the load has been watched without a gap.
     watched_from: Duration,
     relaxation: Relaxation,
@@ -161,6 +164,7 @@ impl Charge {
             mean_current: Amperes::ZERO,
             lagged_current: Amperes::ZERO,
             window: Window::default(),
+            woke: false,
             watched_from: Duration::ZERO,
             relaxation: memory.map_or_else(Relaxation::default, |memory| memory.relaxation),
             rest: Rest::Moving,

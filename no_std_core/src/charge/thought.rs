@@ -6,13 +6,15 @@
 
 use super::Charge;
 use super::cell_now::CellNow;
-use super::corrections::BeforeRest;
-use super::evidence::{Reading, Weighing};
+use super::corrections::{
+    BeforeRest, CHARGED, CHARGED_AFTER_ALL, CONTRADICTION, UNFORESEEN, UNRESTED,
+};
+use super::evidence::{Reading, Surprise, Weighing};
 use super::ledger::{Evidence, Ledger};
 use super::rest::{Mean, Pair, Rest};
 use super::under_load::Step;
 use crate::board::Board;
-use crate::units::{Celsius, Ratio};
+use crate::units::{Celsius, Ratio, Volts};
 
 /// What is thought about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -21,14 +23,27 @@ pub(super) enum About {
     /// A first voltage.
     FirstWord,
     /// A voltage after a time off.
-    TimeOff,
+    TimeOff {
+        /// Whether it cannot be that of the charge that was believed.
+        contradicts: bool,
+    },
     /// The voltage under load.
     Load,
     /// The voltage of a rest.
-    Rest {
-        /// Whether it still moves.
-        still_creeping: bool,
-    },
+    Rest(Found),
+}
+
+/// What a rest shows of what was believed before it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) enum Found {
+    /// Nothing else.
+    AsBelieved,
+    /// It still creeps, and stands elsewhere: if its first voltage was taken for a resting one, it
+    /// was none.
+    Unrested,
+    /// Something else has happened.
+    Unforeseen,
 }
 
 /// How far a thought has come.
@@ -51,13 +66,13 @@ pub(super) enum Thought {
     /// It is known; what was counted is to be settled first.
     Settle { about: About, said: Evidence },
     /// How much is it worth after a time off?
-    Recall { said: Evidence },
+    Recall { said: Evidence, contradicts: bool },
     /// It is to be taken in after a time off.
     TakeUp { said: Evidence, weight: Ratio },
     /// Is it what was expected of a rest?
-    Expect { said: Evidence, still_creeping: bool },
+    Expect { said: Evidence, found: Found },
     /// What does it tell of the span that it ends?
-    Reach { said: Evidence, still_creeping: bool },
+    Reach { said: Evidence, found: Found },
     /// How much is it worth for the charge?
     Value { about: About, said: Evidence },
     /// What will still be doubted when it has been taken in?
@@ -110,7 +125,7 @@ impl Thought {
             | Self::Doubt { .. }
             | Self::Correct { .. } => true,
             Self::Weigh { about, .. } | Self::Settle { about, .. } => {
-                matches!(about, About::Rest { .. })
+                matches!(about, About::Rest(_))
             }
             Self::Hear { .. }
             | Self::UnderLoad { .. }
@@ -143,8 +158,7 @@ impl Charge {
     fn further(&mut self, thought: Thought, board: &Board) -> Option<Thought> {
         match thought {
             Thought::Hear { about, cell } => {
-                let weighing = Weighing::Begun(cell.first_word(board));
-                Some(Thought::Weigh { about, weighing, temperature: cell.temperature })
+                Some(self.begin_to_weigh(about, &cell, board))
             }
             Thought::UnderLoad { step, temperature } => {
                 self.further_under_load(step, temperature, board)
@@ -168,9 +182,7 @@ impl Charge {
                 if self.past_is_known() {
                     self.relaxation = self.relaxation.after(earlier, newest, board);
                 }
-                let still_creeping =
-                    (reading.resting - newest.volts).magnitude() > reading.noise + reading.noise;
-                let about = About::Rest { still_creeping };
+                let about = About::Rest(self.found(&reading, newest.volts, temperature, board));
                 let weighing = Weighing::Begun(reading);
                 Some(Thought::Weigh { about, weighing, temperature })
             }
@@ -180,26 +192,29 @@ impl Charge {
             Thought::Settle { about, said } => {
                 self.settle(board);
                 Some(match about {
-                    About::Rest { still_creeping } => Thought::Expect { said, still_creeping },
+                    About::Rest(found) => Thought::Expect { said, found },
                     About::Load => self.begin_load(said),
-                    About::FirstWord | About::TimeOff => Thought::Recall { said },
+                    About::TimeOff { contradicts } => Thought::Recall { said, contradicts },
+                    About::FirstWord => Thought::Tell,
                 })
             }
-            Thought::Recall { said } => Some(match self.weight_after_time_off(&said) {
-                Some(weight) => Thought::TakeUp { said, weight },
-                None => Thought::Tell,
-            }),
+            Thought::Recall { said, contradicts } => {
+                Some(match self.weight_after_time_off(&said, contradicts) {
+                    Some(weight) => Thought::TakeUp { said, weight },
+                    None => Thought::Tell,
+                })
+            }
             Thought::TakeUp { said, weight } => {
                 self.take_up_again(&said, weight);
                 Some(Thought::Solve)
             }
-            Thought::Expect { said, still_creeping } => {
-                self.expect(&said, still_creeping);
-                Some(Thought::Reach { said, still_creeping })
+            Thought::Expect { said, found } => {
+                self.expect(&said, found);
+                Some(Thought::Reach { said, found })
             }
-            Thought::Reach { said, still_creeping } => {
+            Thought::Reach { said, found } => {
                 self.scale.reach(&said);
-                Some(Thought::Value { about: About::Rest { still_creeping }, said })
+                Some(Thought::Value { about: About::Rest(found), said })
             }
             Thought::Value { about, said } => Some(self.value(about, said)),
             Thought::Doubt { said, weight } => match self.doubt_after(&said, weight) {
@@ -222,6 +237,40 @@ impl Charge {
                 self.estimate = self.estimated(board);
                 None
             }
+        }
+    }
+
+    fn begin_to_weigh(&self, about: About, cell: &CellNow, board: &Board) -> Thought {
+        let reading = cell.first_word(board);
+        let about = if let About::TimeOff { .. } = about {
+            let curve = board.cell().resting.at(cell.temperature);
+            let surprise = Surprise::of(&reading, self.believed(), &curve, board);
+            let halves = if surprise.is_upwards() { CHARGED } else { CONTRADICTION };
+            About::TimeOff { contradicts: surprise.exceeds_halves(halves) }
+        } else {
+            about
+        };
+        Thought::Weigh { about, weighing: Weighing::Begun(reading), temperature: cell.temperature }
+    }
+
+    fn found(
+        &mut self,
+        reading: &Reading,
+        stands: Volts,
+        temperature: Celsius,
+        board: &Board,
+    ) -> Found {
+        let curve = board.cell().resting.at(temperature);
+        let surprise = Surprise::of(reading, self.believed(), &curve, board);
+        let still_creeping = (reading.resting - stands).magnitude() > reading.noise + reading.noise;
+        let charged = self.woke && surprise.is_upwards();
+        self.woke = false;
+        if surprise.exceeds_halves(if charged { CHARGED_AFTER_ALL } else { UNFORESEEN }) {
+            Found::Unforeseen
+        } else if still_creeping && surprise.exceeds_halves(UNRESTED) {
+            Found::Unrested
+        } else {
+            Found::AsBelieved
         }
     }
 
@@ -262,7 +311,7 @@ impl Charge {
                 self.take_first_word(&said);
                 Thought::Tell
             }
-            About::Load | About::TimeOff | About::Rest { .. } => Thought::Settle { about, said },
+            About::Load | About::TimeOff { .. } | About::Rest(_) => Thought::Settle { about, said },
         }
     }
 }

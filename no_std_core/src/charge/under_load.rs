@@ -3,9 +3,9 @@
 //! The part of [`Charge`] that asks `load`; a step a tick, as `thought` does everything.
 
 use super::Charge;
-use super::corrections::{BeforeRest, UNFORESEEN, exceeds};
+use super::corrections::{BeforeRest, CHARGED_AFTER_ALL, exceeds};
 use super::counter::Quanta;
-use super::evidence::Reading;
+use super::evidence::{Reading, Surprise, Weighing};
 use super::ledger::Evidence;
 use super::load::{self, Lead, Means, Sums, Window};
 use super::rest::Rest;
@@ -17,6 +17,9 @@ use crate::units::{Amperes, Celsius, Ratio, Volts};
 
 /// After so long under watch the load is known well enough for its lead.
 const LOAD_IS_KNOWN_AFTER: Duration = Duration::from_secs(60);
+
+/// A window that is this many sigma off tells of something else than charge.
+const UNFORESEEN: i32 = 4;
 
 /// A curve is looked at no further than this many around a charge of which nothing is known.
 const WIDEST: Ratio = Ratio::from_percent(30);
@@ -56,7 +59,7 @@ impl Charge {
             Step::Close { sums } => {
                 let before = self.lagged_current;
                 self.lagged_current = sums.lagged(before);
-                if !(sums.belong_together() && self.speaks_under_load()) {
+                if !(sums.belong_together() && (self.speaks_under_load() || self.woke)) {
                     return None;
                 }
                 let lagged = before.to_bits().midpoint(self.lagged_current.to_bits());
@@ -64,6 +67,9 @@ impl Charge {
             }
             Step::Read { means, lagged } => {
                 let reading = self.surface(&means, temperature, board);
+                if core::mem::take(&mut self.woke) {
+                    return self.after_waking(reading, temperature, board);
+                }
                 Step::Lead { reading, lagged, half: means.half }
             }
             Step::Lead { reading, lagged, half } => {
@@ -77,6 +83,20 @@ impl Charge {
             }
         };
         Some(Thought::UnderLoad { step, temperature })
+    }
+
+    /// The first window after a time off tells of a charger, or nothing.
+    fn after_waking(
+        &self,
+        reading: Reading,
+        temperature: Celsius,
+        board: &Board,
+    ) -> Option<Thought> {
+        let curve = board.cell().resting.at(temperature);
+        let surprise = Surprise::of(&reading, self.believed(), &curve, board);
+        let charged = surprise.is_upwards() && surprise.exceeds_halves(CHARGED_AFTER_ALL);
+        let (about, weighing) = (About::TimeOff { contradicts: true }, Weighing::Begun(reading));
+        charged.then_some(Thought::Weigh { about, weighing, temperature })
     }
 
     /// Whether a voltage under load is worth a thought: the load has been watched for a while, and
