@@ -110,6 +110,7 @@ pub(crate) enum Weighing {
         half_width: Ratio,
         /// How many of [`SIGMAS`] have been looked up.
         looked_up: u8,
+        off: Ratio,
     },
     /// Worked out.
     Weighed(Evidence),
@@ -124,21 +125,24 @@ impl Weighing {
                 let doubts = Doubts::of(&reading, board);
                 let soc = curve.soc(reading.resting);
                 let (resting, half_width) = (reading.resting, Ratio::from_bits(1));
-                Self::Reaching { resting, doubts, soc, half_width, looked_up: 0 }
+                Self::Reaching { resting, doubts, soc, half_width, looked_up: 0, off: Ratio::ZERO }
             }
-            Self::Reaching { resting, doubts, soc, half_width, looked_up } => {
+            Self::Reaching { resting, doubts, soc, half_width, looked_up, off } => {
                 let Some(&sigmas) = SIGMAS.get(usize::from(looked_up)) else {
-                    return Self::Weighed(weighed(&doubts, soc, half_width));
+                    return Self::Weighed(weighed(&doubts, soc + off, half_width));
                 };
                 let away = Volts::from_bits(doubts.all.to_bits().saturating_mul(sigmas));
-                let reach = (curve.soc(resting + away) - soc).magnitude();
+                let there = curve.soc(resting + away);
+                let reach = (there - soc).magnitude();
                 let reach = Ratio::from_bits(if sigmas.saturating_abs() == 2 {
                     reach.to_bits() >> 1
                 } else {
                     reach.to_bits()
                 });
-                let (half_width, looked_up) = (half_width.max(reach), looked_up.saturating_add(1));
-                Self::Reaching { resting, doubts, soc, half_width, looked_up }
+                let half_width = half_width + Ratio::from_bits(reach.to_bits() >> 2);
+                let looked_up = looked_up.saturating_add(1);
+                let quarter = Ratio::from_bits((there - soc).to_bits() >> 2);
+                Self::Reaching { resting, doubts, soc, half_width, looked_up, off: off + quarter }
             }
             Self::Weighed(_) => self,
         }

@@ -32,7 +32,7 @@ const SHARE_DOUBT: Ratio = Ratio::from_percent(40);
 /// slows down more than the ten-second resistance tells. In the table of the reference traces (one
 /// minute at 2C, then a minute of rest) it is 1.2, 1.4, 1.4 and 1.9 times as much at 10 °C as at
 /// 25 °C for the four cells whose diffusion moves with temperature.
-const SLOWER_PER_KELVIN: Ratio = Ratio::from_percent(2);
+const SLOWER_PER_KELVIN: Ratio = Ratio::from_percent(3);
 
 /// The creep of one rest tells the share to within this part of it, one sigma: no cell relaxes with
 /// one time constant. Same source.
@@ -79,7 +79,7 @@ impl Default for Relaxation {
 pub(crate) fn slowness(temperature: Celsius) -> Ratio {
     let colder = Celsius::from_whole(25) - temperature;
     // Kelvins have 16 fraction bits, a ratio 24.
-    let kelvins = Ratio::from_bits(colder.to_bits().clamp(-25 << 16, 50 << 16) << 8);
+    let kelvins = Ratio::from_bits(colder.to_bits().clamp(0, 50 << 16) << 8);
     Ratio::ONE + kelvins.scaled(SLOWER_PER_KELVIN)
 }
 
