@@ -7,7 +7,7 @@ use super::corrections::exceeds;
 use super::ledger::Evidence;
 use crate::board::Board;
 use crate::cell::RestingCurveAt;
-use crate::math::{divide, root, sum};
+use crate::math::{difference, divide, root, sum};
 use crate::units::{Ratio, Volts};
 
 /// A voltage of one cell that is believed to be its resting voltage, with one sigma of each doubt.
@@ -23,6 +23,10 @@ pub(crate) struct Reading {
 
 fn square(volts: Volts) -> i64 {
     i64::from(volts.to_bits()).wrapping_mul(i64::from(volts.to_bits()))
+}
+
+fn square_of(ratio: Ratio) -> i64 {
+    i64::from(ratio.to_bits()).wrapping_mul(i64::from(ratio.to_bits()))
 }
 
 /// One sigma of each doubt in a reading, and of all together.
@@ -107,10 +111,11 @@ pub(crate) enum Weighing {
         resting: Volts,
         doubts: Doubts,
         soc: Ratio,
-        half_width: Ratio,
+        /// Moments so far.
+        mean: Ratio,
+        squares: i64,
         /// How many of [`SIGMAS`] have been looked up.
         looked_up: u8,
-        off: Ratio,
     },
     /// Worked out.
     Weighed(Evidence),
@@ -124,25 +129,21 @@ impl Weighing {
             Self::Begun(reading) => {
                 let doubts = Doubts::of(&reading, board);
                 let soc = curve.soc(reading.resting);
-                let (resting, half_width) = (reading.resting, Ratio::from_bits(1));
-                Self::Reaching { resting, doubts, soc, half_width, looked_up: 0, off: Ratio::ZERO }
+                let resting = reading.resting;
+                Self::Reaching { resting, doubts, soc, mean: Ratio::ZERO, squares: 0, looked_up: 0 }
             }
-            Self::Reaching { resting, doubts, soc, half_width, looked_up, off } => {
+            Self::Reaching { resting, doubts, soc, mean, squares, looked_up } => {
                 let Some(&sigmas) = SIGMAS.get(usize::from(looked_up)) else {
-                    return Self::Weighed(weighed(&doubts, soc + off, half_width));
+                    let sigma = Ratio::from_bits(root(difference(squares, square_of(mean))).max(1));
+                    return Self::Weighed(weighed(&doubts, soc + mean, sigma));
                 };
                 let away = Volts::from_bits(doubts.all.to_bits().saturating_mul(sigmas));
-                let there = curve.soc(resting + away);
-                let reach = (there - soc).magnitude();
-                let reach = Ratio::from_bits(if sigmas.saturating_abs() == 2 {
-                    reach.to_bits() >> 1
-                } else {
-                    reach.to_bits()
-                });
-                let half_width = half_width + Ratio::from_bits(reach.to_bits() >> 2);
+                let off = curve.soc(resting + away) - soc;
+                let weight = if sigmas.saturating_abs() == 2 { 4 } else { 2 };
+                let mean = mean + Ratio::from_bits(off.to_bits() >> weight);
+                let squares = sum(squares, square_of(off) >> weight);
                 let looked_up = looked_up.saturating_add(1);
-                let quarter = Ratio::from_bits((there - soc).to_bits() >> 2);
-                Self::Reaching { resting, doubts, soc, half_width, looked_up, off: off + quarter }
+                Self::Reaching { resting, doubts, soc, mean, squares, looked_up }
             }
             Self::Weighed(_) => self,
         }
