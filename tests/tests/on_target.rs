@@ -139,7 +139,7 @@ fn a_firmware_in_its_own_time_comes_to_what_a_replay_comes_to() {
     // an evidence here and after it there.
     let apart = (one.charge.soc.to_f64() - other.charge.soc.to_f64()).abs();
     assert!(apart < 2e-4, "{apart}");
-    let apart = (one.charge.scale.to_f64() - other.charge.scale.to_f64()).abs();
+    let apart = (one.charge.scale.value() - other.charge.scale.value()).to_f64().abs();
     assert!(apart < 2e-3, "{apart}");
 }
 

@@ -9,7 +9,7 @@ use super::rest::Rest;
 use super::thought::{About, Found, Thought};
 use super::{Charge, Stage};
 use crate::board::Board;
-use crate::math::divide;
+use crate::math::{divide, square};
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
 use crate::units::{Celsius, Ratio, Volts};
@@ -260,6 +260,5 @@ impl Charge {
 
 /// Whether `off` is more than so many sigma, their `variance` being given.
 pub(super) fn exceeds(off: i32, variance: i64, sigmas: i32) -> bool {
-    let square = i64::from(off).wrapping_mul(i64::from(off));
-    square > crate::math::scale_wide::<0>(variance, sigmas.wrapping_mul(sigmas))
+    square(off) > crate::math::scale_wide::<0>(variance, sigmas.wrapping_mul(sigmas))
 }

@@ -7,7 +7,7 @@ use super::corrections::exceeds;
 use super::ledger::Evidence;
 use crate::board::Board;
 use crate::cell::RestingCurveAt;
-use crate::math::{difference, divide, root, sum};
+use crate::math::{difference, divide, root, square, sum};
 use crate::units::{Ratio, Volts};
 
 /// A voltage of one cell that is believed to be its resting voltage, with one sigma of each doubt.
@@ -19,14 +19,6 @@ pub(crate) struct Reading {
     pub(crate) relaxation_doubt: Volts,
     /// What is new each time: noise, steps of the sensor, an unknown past.
     pub(crate) noise: Volts,
-}
-
-fn square(volts: Volts) -> i64 {
-    i64::from(volts.to_bits()).wrapping_mul(i64::from(volts.to_bits()))
-}
-
-fn square_of(ratio: Ratio) -> i64 {
-    i64::from(ratio.to_bits()).wrapping_mul(i64::from(ratio.to_bits()))
 }
 
 /// One sigma of each doubt in a reading, and of all together.
@@ -41,11 +33,11 @@ pub(crate) struct Doubts {
 impl Doubts {
     fn of(reading: &Reading, board: &Board) -> Self {
         let voltmeter = reading.resting.scaled(board.sensors().voltage_gain_error);
-        let curve = square(board.cell().curve_doubt);
-        let common = sum(square(voltmeter), curve);
+        let curve = square(board.cell().curve_doubt.to_bits());
+        let common = sum(square(voltmeter.to_bits()), curve);
         // A curve is wrong in two ways: as a whole, and here otherwise than there.
-        let noise = sum(square(reading.noise), curve);
-        let all = sum(sum(common, square(reading.relaxation_doubt)), noise);
+        let noise = sum(square(reading.noise.to_bits()), curve);
+        let all = sum(sum(common, square(reading.relaxation_doubt.to_bits())), noise);
         let volts = |square| Volts::from_bits(root(square));
         Self {
             common: volts(common),
@@ -79,7 +71,8 @@ impl Surprise {
         let off = reading.resting - promised;
         let side = if off < Volts::ZERO { -sigma } else { sigma };
         let reach = curve.voltage((soc + side).held_within(Ratio::ZERO, Ratio::ONE)) - promised;
-        Self { off, variance: sum(square(Doubts::of(reading, board).all), square(reach)) }
+        let doubt = Doubts::of(reading, board).all;
+        Self { off, variance: sum(square(doubt.to_bits()), square(reach.to_bits())) }
     }
 
     /// Whether the reading is higher than promised.
@@ -93,28 +86,47 @@ impl Surprise {
     }
 }
 
-/// Both ends of the doubt, at one sigma and at two: what is added to the reading.
-const SIGMAS: [i32; 4] = [-1, 1, -2, 2];
+/// Where the curve is looked up beside the reading, in sigma of all its doubts, and the weight of
+/// what is found there as a shift: 1/4 and 1/16, which leaves 3/8 for the reading itself.
+const POINTS: [(i32, u32); 4] = [(-1, 2), (1, 2), (-2, 4), (2, 4)];
+
+/// Mean and mean square of what the points are away from the reading in charge.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub(crate) struct Moments {
+    mean: Ratio,
+    square: i64,
+}
+
+impl Moments {
+    fn with(self, away: Ratio, weight: u32) -> Self {
+        let part = away.to_bits().checked_shr(weight).unwrap_or(0);
+        let squared = square(away.to_bits()).checked_shr(weight).unwrap_or(0);
+        Self { mean: self.mean + Ratio::from_bits(part), square: sum(self.square, squared) }
+    }
+
+    fn sigma(&self) -> Ratio {
+        let variance = difference(self.square, square(self.mean.to_bits()));
+        Ratio::from_bits(root(variance).max(1))
+    }
+}
 
 /// How far a reading has been worked out; each step is small enough for one tick.
 ///
-/// The doubt in volts is carried over to charge by looking up both ends of it, at one sigma and at
-/// two, not by a slope: at the edge of a plateau a slope would promise what the next millivolt
-/// takes away. What reaches furthest for its sigma counts.
+/// The doubt in volts is carried over to charge by looking up what lies one and two sigma beside the
+/// reading, with the weights of four coins: their mean and their spread are those of a bell curve
+/// wherever the resting curve is straight. At the edge of a plateau a slope would promise what the
+/// next millivolt takes away; here the plateau draws the mean towards its middle.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(crate) enum Weighing {
     /// Nothing yet.
     Begun(Reading),
-    /// Its doubts, the charge that it speaks for, and how far the doubt reaches in charge at one
-    /// sigma, as far as looked up.
+    /// Its doubts and the charge that it speaks for are known.
     Reaching {
         resting: Volts,
         doubts: Doubts,
         soc: Ratio,
-        /// Moments so far.
-        mean: Ratio,
-        squares: i64,
-        /// How many of [`SIGMAS`] have been looked up.
+        moments: Moments,
+        /// How many of [`POINTS`] have been looked up.
         looked_up: u8,
     },
     /// Worked out.
@@ -128,34 +140,29 @@ impl Weighing {
         match self {
             Self::Begun(reading) => {
                 let doubts = Doubts::of(&reading, board);
-                let soc = curve.soc(reading.resting);
-                let resting = reading.resting;
-                Self::Reaching { resting, doubts, soc, mean: Ratio::ZERO, squares: 0, looked_up: 0 }
+                let (resting, soc) = (reading.resting, curve.soc(reading.resting));
+                Self::Reaching { resting, doubts, soc, moments: Moments::default(), looked_up: 0 }
             }
-            Self::Reaching { resting, doubts, soc, mean, squares, looked_up } => {
-                let Some(&sigmas) = SIGMAS.get(usize::from(looked_up)) else {
-                    let sigma = Ratio::from_bits(root(difference(squares, square_of(mean))).max(1));
-                    return Self::Weighed(weighed(&doubts, soc + mean, sigma));
+            Self::Reaching { resting, doubts, soc, moments, looked_up } => {
+                let Some(&(sigmas, weight)) = POINTS.get(usize::from(looked_up)) else {
+                    return Self::Weighed(weighed(&doubts, soc + moments.mean, moments.sigma()));
                 };
-                let away = Volts::from_bits(doubts.all.to_bits().saturating_mul(sigmas));
-                let off = curve.soc(resting + away) - soc;
-                let weight = if sigmas.saturating_abs() == 2 { 4 } else { 2 };
-                let mean = mean + Ratio::from_bits(off.to_bits() >> weight);
-                let squares = sum(squares, square_of(off) >> weight);
+                let beside = Volts::from_bits(doubts.all.to_bits().saturating_mul(sigmas));
+                let moments = moments.with(curve.soc(resting + beside) - soc, weight);
                 let looked_up = looked_up.saturating_add(1);
-                Self::Reaching { resting, doubts, soc, mean, squares, looked_up }
+                Self::Reaching { resting, doubts, soc, moments, looked_up }
             }
             Self::Weighed(_) => self,
         }
     }
 }
 
-/// The half width in charge, shared out over the doubts.
-fn weighed(doubts: &Doubts, soc: Ratio, half_width: Ratio) -> Evidence {
+/// One sigma of all doubts in charge, shared out over them.
+fn weighed(doubts: &Doubts, soc: Ratio, sigma: Ratio) -> Evidence {
     let all = i64::from(doubts.all.to_bits());
     let share = |part: Volts| {
         let of_doubt = divide(i64::from(part.to_bits()), all, Ratio::FRACTION_BITS);
-        half_width.scaled(Ratio::from_bits(of_doubt))
+        sigma.scaled(Ratio::from_bits(of_doubt))
     };
     Evidence {
         soc,
@@ -195,7 +202,7 @@ mod tests {
         let board = Board::new(described()).unwrap();
         let iron = PRADA_2013.resting_curve().unwrap();
         let said = evidence(&reading(3268), &iron.at(Celsius::from_whole(25)), &board);
-        let sigma = Ledger::of(&said, Ratio::ZERO).sigma();
+        let sigma = Ledger::of(&said).sigma();
         assert!(sigma > Ratio::from_percent(10), "{sigma}");
     }
 
@@ -205,7 +212,7 @@ mod tests {
         let curve = board.cell().resting.at(Celsius::from_whole(25));
         let said = evidence(&reading(3751), &curve, &board);
         assert!((said.soc.to_f64() - 0.5).abs() < 0.005, "{}", said.soc);
-        let sigma = Ledger::of(&said, Ratio::ZERO).sigma();
+        let sigma = Ledger::of(&said).sigma();
         assert!(sigma < Ratio::from_percent(3), "{sigma}");
     }
 

@@ -10,7 +10,7 @@
 //! That is a consider filter (Schmidt 1966, from memory; the update is Joseph's form): the
 //! causes are never estimated here, only carried. Fed by `charge`, asks nobody.
 
-use crate::math::{divide, root, scale, scale_wide, sum};
+use crate::math::{divide, root, scale, scale_wide, square, sum};
 use crate::units::Ratio;
 
 /// Amounts of the charge's error by cause, one sigma each, signed, as bits of a [`Ratio`].
@@ -65,10 +65,6 @@ const BITS: u32 = Ratio::FRACTION_BITS;
 
 /// No amount is kept larger than this: charge is known to within all of it anyway.
 const MOST: i32 = 1 << BITS;
-
-fn square(bits: i32) -> i64 {
-    product(bits, bits)
-}
 
 fn product(a: i32, b: i32) -> i64 {
     i64::from(a).wrapping_mul(i64::from(b))

@@ -17,7 +17,7 @@ use super::ledger::Evidence;
 use super::relaxation;
 use crate::board::Board;
 use crate::cell::{Pulse, RestingCurveAt};
-use crate::math::{difference, divide, narrow, root, scale, sum};
+use crate::math::{difference, divide, narrow, root, scale, square, sum};
 use crate::time::Duration;
 use crate::units::{Amperes, Celsius, Ratio, Volts};
 
@@ -37,7 +37,7 @@ const LAG_OVER_BITS: u32 = 27;
 const LEAD: Duration = Duration::from_secs(288);
 
 /// One sigma of [`LEAD`].
-const LEAD_DOUBT: Duration = Duration::from_secs(180);
+const LEAD_DOUBT: Duration = Duration::from_secs(240);
 
 /// The drop that follows the current at once over the table's one-second resistance: 0.7 to 1.2 in the
 /// same fits for most, up to 1.6 for the worn cell and for one nickel-rich one.
@@ -252,9 +252,9 @@ pub(super) fn evidence(
     };
     let spread = sixth(sum(sum(off(below, 1), off(here, 4)), off(above, 1)));
     // A straight line over as much: a twelfth of its rise squared.
-    let straight = sixth(i64::from(rise).wrapping_mul(i64::from(rise))) >> 1;
+    let straight = sixth(square(rise)) >> 1;
     let bend = difference(spread, straight).max(0);
-    let noise = Volts::from_bits(root(sum(square(reading.noise), bend)));
+    let noise = Volts::from_bits(root(sum(square(reading.noise.to_bits()), bend)));
     let voltmeter = reading.resting.scaled(board.sensors().voltage_gain_error);
     let missed = reading.resting - Volts::from_bits(narrow(mean));
     let most = Ratio::ONE;
@@ -264,10 +264,6 @@ pub(super) fn evidence(
         relaxation: in_charge(reading.relaxation_doubt) + lead.doubt,
         noise: in_charge(noise),
     })
-}
-
-fn square(volts: Volts) -> i64 {
-    i64::from(volts.to_bits()).wrapping_mul(i64::from(volts.to_bits()))
 }
 
 /// A sixth, rounded down.
@@ -327,7 +323,7 @@ mod tests {
             let curve = curve.at(ROOM);
             evidence(&reading(curve.voltage(percent(58))), lead, around, &curve, &board)
         };
-        let sigma = |said: Evidence| Ledger::of(&said, Ratio::ZERO).sigma();
+        let sigma = |said: Evidence| Ledger::of(&said).sigma();
         assert_eq!(said(&flat, (percent(58), percent(2))), None);
         let steep = &board.cell().resting;
         let some = said(steep, (percent(58), percent(2))).unwrap();

@@ -33,7 +33,7 @@ use self::corrections::BeforeRest;
 use self::load::Window;
 use self::thought::Thought;
 use crate::board::Board;
-use crate::math::root;
+use crate::math::{root, square, sum};
 use crate::telemetry::Telemetry;
 use crate::time::{Duration, Instant};
 use crate::units::{Amperes, Ratio, Volts};
@@ -322,9 +322,8 @@ fn half_width(ledger: &Ledger) -> Ratio {
 
 /// Half a width with another, independent one.
 fn wider(one: Ratio, other: Ratio) -> Ratio {
-    let square = |ratio: Ratio| i64::from(ratio.to_bits()).wrapping_mul(i64::from(ratio.to_bits()));
-    // Neither product exceeds 2^62.
-    Ratio::from_bits(root(square(one).saturating_add(square(other)))).max(one)
+    let squares = sum(square(one.to_bits()), square(other.to_bits()));
+    Ratio::from_bits(root(squares)).max(one)
 }
 
 fn still_under(board: &Board) -> Amperes {

@@ -12,7 +12,7 @@
 //! remembered from ride to ride. Fed by `charge`; asks nobody.
 
 use super::ledger::Evidence;
-use crate::math::{difference, divide, root, scale, scale_wide, sum};
+use crate::math::{difference, divide, root, scale, scale_wide, square, sum};
 use crate::units::Ratio;
 
 /// One sigma of the scale before anything is learned, as it is told to the learning: a pack is
@@ -114,14 +114,15 @@ pub struct Scale {
     pub(crate) way: Way,
 }
 
-fn square(ratio: Ratio) -> i64 {
-    i64::from(ratio.to_bits()).wrapping_mul(i64::from(ratio.to_bits()))
+/// A ratio squared, with 48 fraction bits.
+fn squared(ratio: Ratio) -> i64 {
+    square(ratio.to_bits())
 }
 
 impl Default for Scale {
     fn default() -> Self {
         // As if the whole charge had been read and counted alike, with that doubt.
-        let weight = weight(square(PERHAPS_WORN));
+        let weight = weight(squared(PERHAPS_WORN));
         let sums = Sums::of(Ratio::ONE, Ratio::ONE, weight);
         Self {
             value: Ratio::ZERO,
@@ -136,18 +137,18 @@ impl Default for Scale {
 
 /// The weight of a span of so much variance.
 fn weight(variance: i64) -> i32 {
-    divide(square(UNIT_DOUBT), variance.max(1), WEIGHT_BITS).min(MOST_WEIGHT)
+    divide(squared(UNIT_DOUBT), variance.max(1), WEIGHT_BITS).min(MOST_WEIGHT)
 }
 
 impl Sums {
     fn of(counted: Ratio, read: Ratio, weight: i32) -> Self {
-        let coarse = |ratio: Ratio| i64::from(ratio.to_bits() >> COARSER_BITS);
+        let coarse = |ratio: Ratio| ratio.to_bits() >> COARSER_BITS;
         let (counted, read) = (coarse(counted), coarse(read));
         let weighed = |product: i64| scale_wide::<0>(product, weight);
         Self {
-            counted: weighed(counted.wrapping_mul(counted)),
-            both: weighed(counted.wrapping_mul(read)),
-            read: weighed(read.wrapping_mul(read)),
+            counted: weighed(square(counted)),
+            both: weighed(i64::from(counted).wrapping_mul(i64::from(read))),
+            read: weighed(square(read)),
         }
     }
 
@@ -173,9 +174,8 @@ impl Sums {
         let small = |of: i64| i32::try_from(of >> over).unwrap_or(i32::MAX);
         let (counted, both, read) = (small(self.counted), small(self.both), small(self.read));
         let apart = counted.saturating_sub(scale::<BITS>(read, COUNTED_OVER_READ.to_bits()));
-        let product = i64::from(both).wrapping_mul(i64::from(both));
-        let doubted = scale_wide::<BITS>(product, COUNTED_OVER_READ.to_bits());
-        let squares = sum(i64::from(apart).wrapping_mul(i64::from(apart)), doubted << 2);
+        let doubted = scale_wide::<BITS>(square(both), COUNTED_OVER_READ.to_bits());
+        let squares = sum(square(apart), doubted << 2);
         let below = i64::from(apart).wrapping_add(i64::from(root(squares)));
         let factor = divide(i64::from(both) << 1, below.max(1), BITS);
         Ratio::from_bits(factor.saturating_sub(Ratio::ONE.to_bits())).held_within(LEAST, MOST)
@@ -211,7 +211,7 @@ impl End {
             from.noise,
             way.by_offset,
         ];
-        parts.into_iter().fold(way.unheard, |so_far, part| sum(so_far, square(part)))
+        parts.into_iter().fold(way.unheard, |so_far, part| sum(so_far, squared(part)))
     }
 
     /// How much a span from `from` to here tells of the scale: what was counted over its doubt.
@@ -230,20 +230,21 @@ impl Scale {
     /// Whether some life can have led to it.
     #[must_use]
     pub(crate) fn is_possible(&self) -> bool {
-        let (whole, most) = (-Ratio::ONE..=Ratio::ONE, 1_i64 << 62);
+        const MOST_SUM: i64 = 1 << 62;
+        let whole = -Ratio::ONE..=Ratio::ONE;
         let ends = [self.from, self.to.map(|to| to.said)];
         let said = |end: Evidence| [end.soc, end.voltage, end.relaxation, end.noise];
         let ways = [self.way, self.to.map(|to| to.way).unwrap_or_default()];
         let Sums { counted, both, read } = self.sums;
         (LEAST..=MOST).contains(&self.value)
             && (Ratio::ZERO..=Ratio::ONE).contains(&self.doubt)
-            && [counted, read].into_iter().all(|sum| (0..most).contains(&sum))
-            && (-most..most).contains(&both)
+            && [counted, read].into_iter().all(|sum| (0..MOST_SUM).contains(&sum))
+            && (0..MOST_SUM).contains(&both.saturating_abs())
             && ends.into_iter().flatten().flat_map(said).all(|part| whole.contains(&part))
             && ways.into_iter().all(|way| {
                 way.drawn.magnitude() <= Ratio::from_whole(64)
                     && way.by_offset.magnitude() <= Ratio::from_whole(64)
-                    && (0..most).contains(&way.unheard)
+                    && (0..MOST_SUM).contains(&way.unheard)
             })
     }
 
@@ -257,7 +258,7 @@ impl Scale {
     #[must_use]
     pub fn sigma(&self) -> Ratio {
         let hidden = self.value.scaled(HIDDEN);
-        Ratio::from_bits(root(sum(square(self.doubt), square(hidden))))
+        Ratio::from_bits(root(sum(squared(self.doubt), squared(hidden))))
     }
 
     /// What the charge's doubt takes of it for so much charge drawn.
@@ -274,7 +275,7 @@ impl Scale {
 
     /// Something of one sigma was not heard.
     pub(crate) fn blur(&mut self, by: Ratio) {
-        self.way.unheard = sum(self.way.unheard, square(by));
+        self.way.unheard = sum(self.way.unheard, squared(by));
     }
 
     /// A voltage from which nothing leads back to the one before: a first word, or a pack that was
@@ -319,7 +320,7 @@ impl Scale {
     fn end_at(&mut self, here: End, from: &Evidence) {
         let counted = here.way.drawn + here.way.drawn.scaled(self.value);
         let apart = from.soc - here.said.soc - counted;
-        let variance = sum(here.variance(from), square(here.way.drawn.scaled(self.sigma())));
+        let variance = sum(here.variance(from), squared(here.way.drawn.scaled(self.sigma())));
         if super::corrections::exceeds(apart.to_bits(), variance, UNFORESEEN) {
             self.begin(&here.said);
         } else {
@@ -343,3 +344,6 @@ impl Scale {
         self.doubt = all.doubt();
     }
 }
+
+#[cfg(test)]
+mod tests;

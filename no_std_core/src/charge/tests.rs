@@ -1,4 +1,3 @@
-use super::ledger::Weights;
 use super::*;
 use crate::board::tests::described;
 use crate::cell::Pulse;
@@ -57,8 +56,8 @@ fn a_silence_while_a_correction_waits_to_be_taken_in_is_doubted_in_it() {
     let mut charge = Charge::new(&board, None);
     hear(&mut charge, at(0), &frame(&board, 0.62, 0.0), &board);
     let after = charge.ledger;
-    let weights = Weights { charge: Ratio::ZERO, scale: Ratio::ZERO };
-    charge.thought = Some(Thought::Correct { said: charge.soc(), weights, after });
+    let weight = Ratio::ZERO;
+    charge.thought = Some(Thought::Correct { said: charge.soc(), weight, after });
     charge.hear(at(600), &frame(&board, 0.62, 8.0), &board);
     let Some(Thought::Correct { after: doubted, .. }) = charge.thought else { panic!() };
     assert!(doubted.variance() > after.variance());
@@ -114,7 +113,8 @@ fn ridden(board: &Board, mut soc: f64, current: f64, wrong: f64, seconds: u32) -
 #[test]
 fn a_first_voltage_after_a_hard_climb_is_mended_under_load() {
     let board = board();
-    for (wrong, began) in [(-0.05, 0.048), (0.03, -0.029)] {
+    // A minute after a hard one the published cells are 5 to 65 mV from rest.
+    for (wrong, began, left) in [(-0.04, 0.038, 0.8), (0.03, -0.029, 0.89)] {
         let error = |seconds| {
             let (charge, soc) = ridden(&board, 0.7, 6.0, wrong, seconds);
             let Estimate { soc: told, low, high } = charge.estimate();
@@ -124,7 +124,7 @@ fn a_first_voltage_after_a_hard_climb_is_mended_under_load() {
         assert!((error(20).0 - began).abs() < 0.01, "{:?}", error(20));
         // As gently as a resistance and a lead deserve that are not known to within a fifth.
         let (later, inside) = error(900);
-        assert!(inside && later.abs() < 0.82 * f64::abs(began), "{later}");
+        assert!(inside && later.abs() < left * f64::abs(began), "{began} {inside} {later}");
     }
 }
 
@@ -169,8 +169,9 @@ fn the_interval_grows_with_charge_moved_is_held_under_load_and_shrinks_at_a_rest
     }
     let rested = width(&charge);
     assert!(begun < counted, "{begun} {counted}");
-    // Counting alone makes it 23 % wide instead of 19.
-    assert!(rested < ridden && ridden < begun + Ratio::from_percent(1), "{ridden} {rested}");
+    // Counting alone makes it 3.2 % wider.
+    let most = begun + Ratio::from_fraction(25, 1000);
+    assert!(rested < ridden && ridden < most, "{begun} {ridden} {rested}");
     assert!((charge.estimate().soc.to_f64() - soc).abs() < 0.005);
 }
 
@@ -188,11 +189,11 @@ fn a_pack_charged_meanwhile_wins_over_memory() {
 #[test]
 fn a_charger_that_nobody_saw_teaches_no_capacity_even_where_the_ride_begins_under_load() {
     let board = board();
-    let ledger = Ledger::default().blurred(Ratio::from_percent(2)).aged(Ratio::from_percent(8));
+    let ledger = Ledger::default().blurred(Ratio::from_percent(2));
     let memory = Memory {
         soc: Ratio::from_percent(65),
         ledger,
-        scale: Ratio::ZERO,
+        scale: Scale::default(),
         relaxation: Relaxation::default(),
     };
     let mut charge = Charge::new(&board, Some(memory));
@@ -217,7 +218,7 @@ fn a_plateau_does_not_overrule_memory() {
     let memory = Memory {
         soc: Ratio::from_percent(66),
         ledger: Ledger::default().blurred(Ratio::from_percent(2)),
-        scale: Ratio::ZERO,
+        scale: Scale::default(),
         relaxation: Relaxation::default(),
     };
     let mut second = Charge::new(&board, Some(memory));
@@ -246,8 +247,9 @@ fn a_counter_at_the_other_end_bridges_a_silence() {
     };
     let mut charge = Charge::new(&board, None);
     hear(&mut charge, at(0), &counted(0.8, 1.0, 100), &board);
+    let began = charge.estimate().soc;
     hear(&mut charge, at(200), &counted(0.8, 1.0, 400), &board);
-    let drawn = 0.8 - charge.estimate().soc.to_f64();
+    let drawn = (began - charge.estimate().soc).to_f64();
     assert!((drawn - 300.0 / (15.459 * 3600.0)).abs() < 0.0005, "{drawn}");
 }
 
@@ -344,7 +346,7 @@ proptest! {
         let board = iron_board();
         let ledger = Ledger::default().blurred(Ratio::from_percent(percent));
         let soc = Ratio::from_f64(believed).unwrap();
-        let memory = Memory { soc, ledger, scale: Ratio::ZERO, relaxation: Relaxation::default() };
+        let memory = Memory { soc, ledger, scale: Scale::default(), relaxation: Relaxation::default() };
         let mut charge = Charge::new(&board, Some(memory));
         hear(&mut charge, at(0), &frame(&board, truth, 0.0), &board);
         let before = charge.estimate();

@@ -157,9 +157,7 @@ impl Charge {
 
     fn further(&mut self, thought: Thought, board: &Board) -> Option<Thought> {
         match thought {
-            Thought::Hear { about, cell } => {
-                Some(self.begin_to_weigh(about, &cell, board))
-            }
+            Thought::Hear { about, cell } => Some(self.begin_to_weigh(about, &cell, board)),
             Thought::UnderLoad { step, temperature } => {
                 self.further_under_load(step, temperature, board)
             }
@@ -182,9 +180,7 @@ impl Charge {
                 if self.past_is_known() {
                     self.relaxation = self.relaxation.after(earlier, newest, board);
                 }
-                let about = About::Rest(self.found(&reading, newest.volts, temperature, board));
-                let weighing = Weighing::Begun(reading);
-                Some(Thought::Weigh { about, weighing, temperature })
+                Some(self.begin_to_weigh_rest(reading, newest.volts, temperature, board))
             }
             Thought::Weigh { about, weighing, temperature } => {
                 Some(self.weigh(about, weighing, temperature, board))
@@ -253,16 +249,21 @@ impl Charge {
         Thought::Weigh { about, weighing: Weighing::Begun(reading), temperature: cell.temperature }
     }
 
-    fn found(
+    fn begin_to_weigh_rest(
         &mut self,
-        reading: &Reading,
+        reading: Reading,
         stands: Volts,
         temperature: Celsius,
         board: &Board,
-    ) -> Found {
+    ) -> Thought {
         let curve = board.cell().resting.at(temperature);
-        let surprise = Surprise::of(reading, self.believed(), &curve, board);
+        let surprise = Surprise::of(&reading, self.believed(), &curve, board);
         let still_creeping = (reading.resting - stands).magnitude() > reading.noise + reading.noise;
+        let about = About::Rest(self.found(surprise, still_creeping));
+        Thought::Weigh { about, weighing: Weighing::Begun(reading), temperature }
+    }
+
+    fn found(&mut self, surprise: Surprise, still_creeping: bool) -> Found {
         let charged = self.woke && surprise.is_upwards();
         self.woke = false;
         if surprise.exceeds_halves(if charged { CHARGED_AFTER_ALL } else { UNFORESEEN }) {

@@ -23,6 +23,12 @@ pub(crate) fn difference(a: i64, b: i64) -> i64 {
     a.saturating_sub(b)
 }
 
+/// `bits` squared: at most 2^62.
+#[must_use]
+pub(crate) fn square(bits: i32) -> i64 {
+    i64::from(bits).wrapping_mul(i64::from(bits))
+}
+
 /// `a * b / 2^SHIFT`, rounded down, saturating. Two 32-bit factors cannot overflow 64 bits.
 ///
 /// The shift is part of the type, since a core without wide registers pays for one that is not

@@ -8,7 +8,7 @@ use super::{Kind, RecordFault, frame, framed_len, unframed};
 use crate::units::{Joules, Ratio};
 use crate::{charge, range};
 
-const PAYLOAD: usize = 155;
+const PAYLOAD: usize = 156;
 
 /// What outlives a power cut.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -259,11 +259,11 @@ mod tests {
     #[test]
     fn the_bytes_are_these() {
         let bytes = life().to_bytes();
-        assert_eq!(bytes[..6], [b'H', b'S', 2, 1, 155, 0]);
+        assert_eq!(bytes[..6], [b'H', b'S', 2, 1, 156, 0]);
         assert_eq!(bytes[10..14], Ratio::from_percent(61).to_bits().to_le_bytes());
         assert_eq!(bytes[14..18], [0xfb, 0xff, 0xff, 0xff]);
-        assert_eq!(bytes[159..161], [20, 0]);
-        assert_eq!(bytes.len(), 165);
+        assert_eq!(bytes[160..162], [20, 0]);
+        assert_eq!(bytes.len(), 166);
     }
 
     #[test]
@@ -276,9 +276,9 @@ mod tests {
     fn every_way_to_be_no_record_has_its_name() {
         let good = life().to_bytes();
         let read = |bytes: &[u8]| Life::from_bytes(bytes).unwrap_err();
-        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 165 });
-        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 165 });
-        assert_eq!(read(&good[..160]), RecordFault::TooShort { given: 160, wanted: 165 });
+        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 166 });
+        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 166 });
+        assert_eq!(read(&good[..160]), RecordFault::TooShort { given: 160, wanted: 166 });
         assert_eq!(read(b"some other file"), RecordFault::NotARecord);
         let with = |at: usize, byte| {
             let mut bytes = good;
@@ -287,7 +287,7 @@ mod tests {
         };
         assert_eq!(with(2, 9), RecordFault::OtherVersion { given: 9 });
         assert_eq!(with(3, 7), RecordFault::OtherKind { given: 7 });
-        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 155 });
+        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 156 });
         assert_eq!(with(20, 0x55), RecordFault::Damaged);
     }
 
