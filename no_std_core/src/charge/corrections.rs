@@ -2,12 +2,13 @@
 //!
 //! The part of [`Charge`] that moves with voltage; `tally` is the one that moves with current.
 
+use super::Charge;
+use super::at_rest;
 use super::cell_now::{CellNow, Resistances};
 use super::counter::Quanta;
 use super::ledger::{Evidence, Ledger};
 use super::rest::Rest;
 use super::thought::{About, Found, Thought};
-use super::{Charge, Stage};
 use crate::board::Board;
 use crate::math::{divide, square};
 use crate::telemetry::Telemetry;
@@ -79,10 +80,7 @@ impl Charge {
     pub(super) fn resume(&mut self, cell: CellNow, board: &Board) {
         self.settle(board);
         self.forget_since();
-        // A remembered ledger has had its time off written into it when the handheld woke.
-        if let Stage::Counting(_) = self.stage {
-            self.ledger = Self::after_time_off(self.ledger);
-        }
+        self.ledger = Self::after_time_off(self.ledger);
         self.woke = true;
         self.thought = Some(Thought::Hear { about: About::TimeOff { contradicts: false }, cell });
     }
@@ -162,7 +160,8 @@ impl Charge {
             match (pair, &self.before_rest) {
                 (_, None) => self.thought = Some(Thought::Begin { temperature }),
                 (Some(pair), Some(_)) => {
-                    self.thought = Some(Thought::Average { pair, temperature })
+                    let step = at_rest::Step::Average { pair };
+                    self.thought = Some(Thought::AtRest { step, temperature });
                 }
                 (None, Some(_)) => {}
             }

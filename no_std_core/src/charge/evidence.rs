@@ -31,6 +31,7 @@ pub(crate) struct Doubts {
 }
 
 impl Doubts {
+    #[inline(never)]
     fn of(reading: &Reading, board: &Board) -> Self {
         let voltmeter = reading.resting.scaled(board.sensors().voltage_gain_error);
         let curve = square(board.cell().curve_doubt.to_bits());
@@ -61,6 +62,7 @@ pub(crate) struct Surprise {
 
 impl Surprise {
     /// Of a charge that was believed to within a `sigma`.
+    #[inline(never)]
     pub(crate) fn of(
         reading: &Reading,
         (soc, sigma): (Ratio, Ratio),

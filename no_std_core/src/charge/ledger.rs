@@ -126,6 +126,7 @@ impl Ledger {
     /// and the scale one of `by_scale`, signed as what was drawn: what flows back takes its doubt
     /// along.
     #[must_use]
+    #[inline(never)]
     pub(crate) fn grown(self, by_offset: Ratio, by_scale: Ratio) -> Self {
         let Causes { offset, scale, .. } = self.causes;
         let offset = held(offset.saturating_add(by_offset.to_bits()));

@@ -8,6 +8,7 @@
 //! the hand sees no charger. A voltage that contradicts what was remembered means that the pack
 //! was charged or changed meanwhile, and wins.
 
+mod at_rest;
 mod cell_now;
 mod corrections;
 mod counter;
@@ -88,8 +89,11 @@ struct Last {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 enum Stage {
-    /// No word from the pack yet; perhaps something remembered.
-    Unheard(Option<Memory>),
+    /// No word from the pack yet; perhaps something is remembered.
+    Unheard {
+        /// Whether there is.
+        remembers: bool,
+    },
     /// Counting.
     Counting(Last),
 }
@@ -146,16 +150,14 @@ impl Charge {
     #[must_use]
     pub fn new(board: &Board, memory: Option<Memory>) -> Self {
         let remembered = memory.map_or(Ratio::ZERO, |memory| memory.soc);
-        let ledger =
-            memory.map_or_else(Ledger::default, |memory| Self::after_time_off(memory.ledger));
         let capacity = Capacity::new(board.pack_capacity());
         let mut made = Self {
-            stage: Stage::Unheard(memory),
+            stage: Stage::Unheard { remembers: memory.is_some() },
             capacity,
             still_under: still_under(board),
             remaining: Quanta::ZERO,
             remaining_share: Ratio::ZERO,
-            ledger,
+            ledger: memory.map_or_else(Ledger::default, |memory| memory.ledger),
             scale: memory.map_or_else(Scale::default, |memory| memory.scale),
             capacity_share: Ratio::ONE,
             drawn_since: Quanta::ZERO,
@@ -178,7 +180,8 @@ impl Charge {
         if memory.is_some() {
             made.leave(capacity.part(remembered));
             made.look_up_capacity();
-            made.estimate = made.estimated(board);
+            let ledger = Self::after_time_off(made.ledger);
+            made.estimate = made.around(remembered, half_width(&ledger), board);
         }
         made
     }
@@ -196,14 +199,14 @@ impl Charge {
         let counter = frame.charge_drawn.map(Quanta::from_coulombs);
         let last = Last { at: now, current: frame.pack_current, counter };
         let drawn = match self.stage {
-            Stage::Unheard(_) => None,
+            Stage::Unheard { .. } => None,
             Stage::Counting(before) => self.count(&before, &last, frame.pack_voltage, board),
         };
         if drawn.is_none() {
             let cell = self.cell_now(frame, board);
             match &self.stage {
-                Stage::Unheard(None) => self.start(cell),
-                Stage::Unheard(Some(_)) | Stage::Counting(_) => self.resume(cell, board),
+                Stage::Unheard { remembers: false } => self.start(cell),
+                Stage::Unheard { remembers: true } | Stage::Counting(_) => self.resume(cell, board),
             }
         }
         self.stage = Stage::Counting(last);
@@ -282,15 +285,19 @@ impl Charge {
     /// What has to outlive a power cut; nothing before the pack has been heard.
     #[must_use]
     pub fn memory(&self, board: &Board) -> Option<Memory> {
-        match self.stage {
-            Stage::Unheard(memory) => memory,
-            Stage::Counting(_) => self.is_known().then(|| Memory {
-                soc: self.soc(),
-                ledger: self.ledger_now(board),
-                scale: self.scale,
-                relaxation: self.relaxation,
-            }),
-        }
+        let remembers = match self.stage {
+            Stage::Unheard { remembers } => remembers,
+            Stage::Counting(_) => self.is_known(),
+        };
+        // The span goes on where it stands: what was counted since the last settlement is in it.
+        let mut scale = self.scale;
+        scale.count(self.drawn_share(), self.offset_doubt(board));
+        remembers.then(|| Memory {
+            soc: self.soc(),
+            ledger: self.ledger_now(board),
+            scale,
+            relaxation: self.relaxation,
+        })
     }
 
     /// The estimate with the interval looked up anew.

@@ -39,7 +39,7 @@ fn frame(board: &Board, soc: f64, current: f64) -> Telemetry {
 /// A frame, and ticks enough to think it over.
 fn hear(charge: &mut Charge, now: Instant, frame: &Telemetry, board: &Board) -> Option<Quanta> {
     let drawn = charge.hear(now, frame, board);
-    for _ in 0..20 {
+    for _ in 0..30 {
         charge.ponder(board);
     }
     assert!(!charge.ponders());

@@ -5,16 +5,18 @@
 //! tick is much longer than another. Frames go on being counted meanwhile.
 
 use super::Charge;
+use super::at_rest;
 use super::cell_now::CellNow;
 use super::corrections::{
     BeforeRest, CHARGED, CHARGED_AFTER_ALL, CONTRADICTION, UNFORESEEN, UNRESTED,
 };
 use super::evidence::{Reading, Surprise, Weighing};
 use super::ledger::{Evidence, Ledger};
-use super::rest::{Mean, Pair, Rest};
-use super::under_load::Step;
+use super::rest::Rest;
+use super::scale::Sums;
+use super::under_load;
 use crate::board::Board;
-use crate::units::{Celsius, Ratio, Volts};
+use crate::units::{Celsius, Ratio};
 
 /// What is thought about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -52,15 +54,13 @@ pub(super) enum Thought {
     /// A voltage of unknown past has been heard.
     Hear { about: About, cell: CellNow },
     /// A window of load is being read.
-    UnderLoad { step: Step, temperature: Celsius },
+    UnderLoad { step: under_load::Step, temperature: Celsius },
     /// A rest has begun; how things stand is to be noted.
     Begin { temperature: Celsius },
-    /// Two windows of a rest have become full.
-    Average { pair: Pair, temperature: Celsius },
-    /// Their means are to be read.
-    Read { means: (Mean, Mean), temperature: Celsius },
-    /// They have been read; how this cell relaxes is to be learned from them.
-    Learn { means: (Mean, Mean), reading: Reading, temperature: Celsius },
+    /// Two windows of a rest are being read.
+    AtRest { step: at_rest::Step, temperature: Celsius },
+    /// A voltage has been read; is it what was believed?
+    Judge { about: About, reading: Reading, temperature: Celsius },
     /// What a voltage says is being weighed.
     Weigh { about: About, weighing: Weighing, temperature: Celsius },
     /// It is known; what was counted is to be settled first.
@@ -79,8 +79,10 @@ pub(super) enum Thought {
     Doubt { said: Evidence, weight: Ratio },
     /// It is to be taken in.
     Correct { said: Ratio, weight: Ratio, after: Ledger },
-    /// It has been; what all spans tell of the scale is to be found.
-    Solve,
+    /// It has been; what all spans tell of the scale is to be gathered.
+    Gather,
+    /// The scale that fits it is to be found.
+    Fit { all: Sums },
     /// What follows from the scale is to be looked up.
     Rescale,
     /// The estimate is to be told anew.
@@ -91,23 +93,22 @@ impl Thought {
     /// Whether nothing is known until it has come to its end.
     pub(super) const fn is_about_a_first_word(&self) -> bool {
         match self {
-            Self::Hear { about, .. } | Self::Weigh { about, .. } => {
+            Self::Hear { about, .. } | Self::Judge { about, .. } | Self::Weigh { about, .. } => {
                 matches!(about, About::FirstWord)
             }
             Self::Begin { .. }
             | Self::UnderLoad { .. }
             | Self::Recall { .. }
             | Self::TakeUp { .. }
-            | Self::Average { .. }
-            | Self::Read { .. }
-            | Self::Learn { .. }
+            | Self::AtRest { .. }
             | Self::Settle { .. }
             | Self::Expect { .. }
             | Self::Reach { .. }
             | Self::Value { .. }
             | Self::Doubt { .. }
             | Self::Correct { .. }
-            | Self::Solve
+            | Self::Gather
+            | Self::Fit { .. }
             | Self::Rescale
             | Self::Tell => false,
         }
@@ -116,15 +117,13 @@ impl Thought {
     /// Whether it is about a rest, and will ask how things stood before it.
     pub(super) const fn is_about_a_rest(&self) -> bool {
         match self {
-            Self::Average { .. }
-            | Self::Read { .. }
-            | Self::Learn { .. }
+            Self::AtRest { .. }
             | Self::Expect { .. }
             | Self::Reach { .. }
             | Self::Value { .. }
             | Self::Doubt { .. }
             | Self::Correct { .. } => true,
-            Self::Weigh { about, .. } | Self::Settle { about, .. } => {
+            Self::Judge { about, .. } | Self::Weigh { about, .. } | Self::Settle { about, .. } => {
                 matches!(about, About::Rest(_))
             }
             Self::Hear { .. }
@@ -132,7 +131,8 @@ impl Thought {
             | Self::Begin { .. }
             | Self::Recall { .. }
             | Self::TakeUp { .. }
-            | Self::Solve
+            | Self::Gather
+            | Self::Fit { .. }
             | Self::Rescale
             | Self::Tell => false,
         }
@@ -157,7 +157,10 @@ impl Charge {
 
     fn further(&mut self, thought: Thought, board: &Board) -> Option<Thought> {
         match thought {
-            Thought::Hear { about, cell } => Some(self.begin_to_weigh(about, &cell, board)),
+            Thought::Hear { about, cell } => {
+                let reading = cell.first_word(board);
+                Some(Thought::Judge { about, reading, temperature: cell.temperature })
+            }
             Thought::UnderLoad { step, temperature } => {
                 self.further_under_load(step, temperature, board)
             }
@@ -167,20 +170,12 @@ impl Charge {
                 }
                 Some(Thought::Tell)
             }
-            Thought::Average { pair: (earlier, newest), temperature } => {
-                Some(Thought::Read { means: (earlier.mean(), newest.mean()), temperature })
+            Thought::AtRest { step, temperature } => {
+                Some(self.further_at_rest(step, temperature, board))
             }
-            Thought::Read { means, temperature } => {
-                let (earlier, newest) = means;
-                let past_is_known = self.past_is_known();
-                let reading = self.relaxation.reading(earlier, newest, past_is_known, board);
-                Some(Thought::Learn { means, reading, temperature })
-            }
-            Thought::Learn { means: (earlier, newest), reading, temperature } => {
-                if self.past_is_known() {
-                    self.relaxation = self.relaxation.after(earlier, newest, board);
-                }
-                Some(self.begin_to_weigh_rest(reading, newest.volts, temperature, board))
+            Thought::Judge { about, reading, temperature } => {
+                let about = self.judged(about, &reading, temperature, board);
+                Some(Thought::Weigh { about, weighing: Weighing::Begun(reading), temperature })
             }
             Thought::Weigh { about, weighing, temperature } => {
                 Some(self.weigh(about, weighing, temperature, board))
@@ -202,7 +197,7 @@ impl Charge {
             }
             Thought::TakeUp { said, weight } => {
                 self.take_up_again(&said, weight);
-                Some(Thought::Solve)
+                Some(Thought::Gather)
             }
             Thought::Expect { said, found } => {
                 self.expect(&said, found);
@@ -221,8 +216,9 @@ impl Charge {
                 self.correct(said, weight, after);
                 Some(self.done())
             }
-            Thought::Solve => {
-                self.scale.solve();
+            Thought::Gather => Some(Thought::Fit { all: self.scale.gather() }),
+            Thought::Fit { all } => {
+                self.scale.fit(&all);
                 Some(Thought::Rescale)
             }
             Thought::Rescale => {
@@ -236,43 +232,33 @@ impl Charge {
         }
     }
 
-    fn begin_to_weigh(&self, about: About, cell: &CellNow, board: &Board) -> Thought {
-        let reading = cell.first_word(board);
-        let about = if let About::TimeOff { .. } = about {
-            let curve = board.cell().resting.at(cell.temperature);
-            let surprise = Surprise::of(&reading, self.believed(), &curve, board);
-            let halves = if surprise.is_upwards() { CHARGED } else { CONTRADICTION };
-            About::TimeOff { contradicts: surprise.exceeds_halves(halves) }
-        } else {
-            about
-        };
-        Thought::Weigh { about, weighing: Weighing::Begun(reading), temperature: cell.temperature }
-    }
-
-    fn begin_to_weigh_rest(
+    /// What a reading is about, now that it is held against what is believed.
+    fn judged(
         &mut self,
-        reading: Reading,
-        stands: Volts,
+        about: About,
+        reading: &Reading,
         temperature: Celsius,
         board: &Board,
-    ) -> Thought {
+    ) -> About {
+        if about == About::FirstWord {
+            return about;
+        }
         let curve = board.cell().resting.at(temperature);
-        let surprise = Surprise::of(&reading, self.believed(), &curve, board);
-        let still_creeping = (reading.resting - stands).magnitude() > reading.noise + reading.noise;
-        let about = About::Rest(self.found(surprise, still_creeping));
-        Thought::Weigh { about, weighing: Weighing::Begun(reading), temperature }
-    }
-
-    fn found(&mut self, surprise: Surprise, still_creeping: bool) -> Found {
-        let charged = self.woke && surprise.is_upwards();
-        self.woke = false;
-        if surprise.exceeds_halves(if charged { CHARGED_AFTER_ALL } else { UNFORESEEN }) {
+        let surprise = Surprise::of(reading, self.believed(), &curve, board);
+        let exceeds = |halves| surprise.exceeds_halves(halves);
+        let is_upwards = surprise.is_upwards();
+        let About::Rest(found) = about else {
+            let contradicts = exceeds(if is_upwards { CHARGED } else { CONTRADICTION });
+            return About::TimeOff { contradicts };
+        };
+        let charged = core::mem::take(&mut self.woke) && is_upwards;
+        About::Rest(if exceeds(if charged { CHARGED_AFTER_ALL } else { UNFORESEEN }) {
             Found::Unforeseen
-        } else if still_creeping && surprise.exceeds_halves(UNRESTED) {
-            Found::Unrested
+        } else if found == Found::Unrested && exceeds(UNRESTED) {
+            found
         } else {
             Found::AsBelieved
-        }
+        })
     }
 
     fn value(&mut self, about: About, said: Evidence) -> Thought {
@@ -289,7 +275,7 @@ impl Charge {
         if self.rest == Rest::Moving || !of_a_rest {
             self.before_rest = None;
         }
-        if of_a_rest { Thought::Solve } else { Thought::Tell }
+        if of_a_rest { Thought::Gather } else { Thought::Tell }
     }
 
     fn weigh(

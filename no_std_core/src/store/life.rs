@@ -1,14 +1,20 @@
 //! What a handheld has learned of its pack and its roads, as bytes.
 //!
-//! Little-endian numbers one after the other, [`PAYLOAD`] bytes of them; [`Life::write`] is the
-//! list. Ratios are `i32` with 24 fraction bits, variances and sums `i64` with 48, energy per metre
-//! `i64` joules with 32. What is not there is written as zeros.
+//! Little-endian: the mark of the pack, a `u32`; the number of blocks, a `u16`; [`WORDS`] `i32` and
+//! [`LONGS`] `i64`, in the order of [`Life::words`] and [`Life::longs`]. Ratios have 24 fraction bits,
+//! variances and sums 48, energy per metre, in joules, 32.
 
 use super::{Kind, RecordFault, frame, framed_len, unframed};
 use crate::units::{Joules, Ratio};
 use crate::{charge, range};
 
-const PAYLOAD: usize = 156;
+const WORDS: usize = 24;
+const LONGS: usize = 8;
+const PAYLOAD: usize = 6 + 4 * WORDS + 8 * LONGS;
+
+/// No ratio is larger than 64 either way, no sum or variance than 2^62.
+const MOST_WORD: u32 = 64 << Ratio::FRACTION_BITS;
+const MOST_LONG: u64 = 1 << 62;
 
 /// What outlives a power cut.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -33,140 +39,89 @@ impl Reader<'_> {
         self.0 = rest;
         Ok(*head)
     }
-
-    fn word(&mut self) -> Result<i32, RecordFault> {
-        self.take().map(i32::from_le_bytes)
-    }
-
-    fn ratio(&mut self) -> Result<Ratio, RecordFault> {
-        self.word().map(Ratio::from_bits)
-    }
-
-    fn long(&mut self) -> Result<i64, RecordFault> {
-        self.take().map(i64::from_le_bytes)
-    }
-
-    fn flag(&mut self) -> Result<bool, RecordFault> {
-        match self.take()? {
-            [0] => Ok(false),
-            [1] => Ok(true),
-            _ => Err(RecordFault::Impossible),
-        }
-    }
-
-    fn ledger(&mut self) -> Result<charge::Ledger, RecordFault> {
-        let (offset, scale) = (self.word()?, self.word()?);
-        let (voltage, relaxation) = (self.word()?, self.word()?);
-        let causes = charge::Causes { offset, scale, voltage, relaxation };
-        Ok(charge::Ledger { causes, rest: self.long()? })
-    }
-
-    fn evidence(&mut self) -> Result<charge::Evidence, RecordFault> {
-        let (soc, voltage) = (self.ratio()?, self.ratio()?);
-        Ok(charge::Evidence { soc, voltage, relaxation: self.ratio()?, noise: self.ratio()? })
-    }
-
-    fn way(&mut self) -> Result<charge::Way, RecordFault> {
-        let (drawn, by_offset) = (self.ratio()?, self.ratio()?);
-        Ok(charge::Way { drawn, by_offset, unheard: self.long()? })
-    }
-
-    fn scale(&mut self) -> Result<charge::Scale, RecordFault> {
-        let (value, doubt) = (self.ratio()?, self.ratio()?);
-        let (counted, both, read) = (self.long()?, self.long()?, self.long()?);
-        let sums = charge::Sums { counted, both, read };
-        let way = self.way()?;
-        let (begun, from) = (self.flag()?, self.evidence()?);
-        let (ended, said) = (self.flag()?, self.evidence()?);
-        let to = charge::End { said, way: self.way()? };
-        let (from, to) = (begun.then_some(from), ended.then_some(to));
-        Ok(charge::Scale { value, doubt, sums, from, to, way })
-    }
 }
 
-/// Puts little-endian numbers into a payload, one after the other.
-struct Writer {
-    payload: [u8; PAYLOAD],
-    at: usize,
-}
-
-impl Writer {
-    fn put(&mut self, bytes: &[u8]) {
-        let room = self.payload.get_mut(self.at..).unwrap_or_default();
-        for (to, &from) in room.iter_mut().zip(bytes) {
-            *to = from;
-        }
-        self.at = self.at.saturating_add(bytes.len());
-    }
-
-    fn word(&mut self, word: i32) {
-        self.put(&word.to_le_bytes());
-    }
-
-    fn long(&mut self, long: i64) {
-        self.put(&long.to_le_bytes());
-    }
-
-    fn ledger(&mut self, ledger: &charge::Ledger) {
-        let charge::Causes { offset, scale, voltage, relaxation } = ledger.causes;
-        [offset, scale, voltage, relaxation].into_iter().for_each(|word| self.word(word));
-        self.long(ledger.rest);
-    }
-
-    fn evidence(&mut self, said: Option<charge::Evidence>) {
-        const NOTHING: charge::Evidence = charge::Evidence {
-            soc: Ratio::ZERO,
-            voltage: Ratio::ZERO,
-            relaxation: Ratio::ZERO,
-            noise: Ratio::ZERO,
-        };
-        self.put(&[u8::from(said.is_some())]);
-        let charge::Evidence { soc, voltage, relaxation, noise } = said.unwrap_or(NOTHING);
-        [soc, voltage, relaxation, noise].into_iter().for_each(|part| self.word(part.to_bits()));
-    }
-
-    fn way(&mut self, way: &charge::Way) {
-        [way.drawn, way.by_offset].into_iter().for_each(|part| self.word(part.to_bits()));
-        self.long(way.unheard);
-    }
-
-    fn scale(&mut self, scale: &charge::Scale) {
-        [scale.value, scale.doubt].into_iter().for_each(|part| self.word(part.to_bits()));
-        let charge::Sums { counted, both, read } = scale.sums;
-        [counted, both, read].into_iter().for_each(|sum| self.long(sum));
-        self.way(&scale.way);
-        self.evidence(scale.from);
-        self.evidence(scale.to.map(|to| to.said));
-        self.way(&scale.to.map(|to| to.way).unwrap_or_default());
-    }
-}
+const NOTHING_SAID: charge::Evidence = charge::Evidence {
+    soc: Ratio::ZERO,
+    voltage: Ratio::ZERO,
+    relaxation: Ratio::ZERO,
+    noise: Ratio::ZERO,
+};
 
 impl Life {
     /// Bytes of the record.
     pub const BYTES: usize = framed_len(PAYLOAD);
 
+    /// Charge, the causes of its error, the scale and its doubt, how the cells relax, the present
+    /// span: whether it has a beginning (1) and an end (2), its ways, its beginning, its end.
+    fn words(&self) -> [i32; WORDS] {
+        let charge::Memory { soc, ledger, scale, relaxation } = &self.charge;
+        let charge::Causes { offset, scale: by_scale, voltage, relaxation: by_relaxation } =
+            ledger.causes;
+        let from = scale.from.unwrap_or(NOTHING_SAID);
+        let nowhere = charge::End { said: NOTHING_SAID, way: charge::Way::default(), tells: 0 };
+        let to = scale.to.unwrap_or(nowhere);
+        let ends = i32::from(scale.from.is_some()) | i32::from(scale.to.is_some()) << 1;
+        [
+            soc.to_bits(),
+            offset,
+            by_scale,
+            voltage,
+            by_relaxation,
+            scale.value.to_bits(),
+            scale.doubt.to_bits(),
+            relaxation.share.to_bits(),
+            relaxation.doubt.to_bits(),
+            ends,
+            scale.way.drawn.to_bits(),
+            scale.way.by_offset.to_bits(),
+            to.way.drawn.to_bits(),
+            to.way.by_offset.to_bits(),
+            to.tells,
+            from.soc.to_bits(),
+            from.voltage.to_bits(),
+            from.relaxation.to_bits(),
+            from.noise.to_bits(),
+            to.said.soc.to_bits(),
+            to.said.voltage.to_bits(),
+            to.said.relaxation.to_bits(),
+            to.said.noise.to_bits(),
+            0,
+        ]
+    }
+
+    /// The rest of the charge's variance, the scale's sums, what was not heard on the span's ways,
+    /// energy per metre and its spread.
+    fn longs(&self) -> [i64; LONGS] {
+        let charge::Memory { ledger, scale, .. } = &self.charge;
+        let charge::Sums { counted, both, read } = scale.sums;
+        [
+            ledger.rest,
+            counted,
+            both,
+            read,
+            scale.way.unheard,
+            scale.to.map_or(0, |to| to.way.unheard),
+            self.consumption.per_metre.to_bits(),
+            self.consumption.spread.to_bits(),
+        ]
+    }
+
     /// The record.
     #[must_use]
     pub fn to_bytes(&self) -> [u8; Self::BYTES] {
+        let head = self.pack_mark.to_le_bytes().into_iter();
+        let bytes = head
+            .chain(self.consumption.blocks.to_le_bytes())
+            .chain(self.words().into_iter().flat_map(i32::to_le_bytes))
+            .chain(self.longs().into_iter().flat_map(i64::to_le_bytes));
+        let mut payload = [0; PAYLOAD];
+        for (to, from) in payload.iter_mut().zip(bytes) {
+            *to = from;
+        }
         let mut record = [0; Self::BYTES];
-        frame(Kind::Life, &self.write(), &mut record);
+        frame(Kind::Life, &payload, &mut record);
         record
-    }
-
-    fn write(&self) -> [u8; PAYLOAD] {
-        let charge::Memory { soc, scale, ledger, relaxation } = &self.charge;
-        let range::Memory { per_metre, spread, blocks } = self.consumption;
-        let mut writer = Writer { payload: [0; PAYLOAD], at: 0 };
-        writer.put(&self.pack_mark.to_le_bytes());
-        writer.word(soc.to_bits());
-        writer.ledger(ledger);
-        writer.scale(scale);
-        writer.word(relaxation.share.to_bits());
-        writer.word(relaxation.doubt.to_bits());
-        writer.long(per_metre.to_bits());
-        writer.long(spread.to_bits());
-        writer.put(&blocks.to_le_bytes());
-        writer.payload
     }
 
     /// What a record says.
@@ -175,34 +130,82 @@ impl Life {
     /// What makes the bytes no such record; nothing of a bad one is used.
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, RecordFault> {
         let mut read = Reader(unframed(Kind::Life, bytes, PAYLOAD)?);
-        let pack_mark = read.word()?.cast_unsigned();
-        let (soc, ledger, scale) = (read.ratio()?, read.ledger()?, read.scale()?);
-        let relaxation = charge::Relaxation { share: read.ratio()?, doubt: read.ratio()? };
-        let consumption = range::Memory {
-            per_metre: Joules::from_bits(read.long()?),
-            spread: Joules::from_bits(read.long()?),
-            blocks: u16::from_le_bytes(read.take()?),
-        };
-        let life = Self {
-            pack_mark,
-            charge: charge::Memory { soc, ledger, scale, relaxation },
-            consumption,
-        };
-        if life.is_possible() { Ok(life) } else { Err(RecordFault::Impossible) }
+        let pack_mark = u32::from_le_bytes(read.take()?);
+        let blocks = u16::from_le_bytes(read.take()?);
+        let (mut words, mut longs) = ([0; WORDS], [0; LONGS]);
+        for word in &mut words {
+            *word = i32::from_le_bytes(read.take()?);
+        }
+        for long in &mut longs {
+            *long = i64::from_le_bytes(read.take()?);
+        }
+        let life = Self::of(pack_mark, blocks, &words, &longs);
+        let fits = words.iter().all(|word| word.unsigned_abs() <= MOST_WORD)
+            && longs.iter().all(|long| long.unsigned_abs() <= MOST_LONG);
+        if fits && life.is_possible() { Ok(life) } else { Err(RecordFault::Impossible) }
     }
 
+    fn of(pack_mark: u32, blocks: u16, words: &[i32; WORDS], longs: &[i64; LONGS]) -> Self {
+        let &[soc, offset, by_scale, voltage, by_relaxation, ref words @ ..] = words;
+        let &[value, doubt, share, share_doubt, ends, ref words @ ..] = words;
+        let &[drawn, by_offset, to_drawn, to_by_offset, tells, ref words @ ..] = words;
+        let &[f0, f1, f2, f3, t0, t1, t2, t3, _] = words;
+        let &[rest, counted, both, read, unheard, to_unheard, per_metre, spread] = longs;
+        let ratio = Ratio::from_bits;
+        let said = |[soc, voltage, relaxation, noise]: [i32; 4]| charge::Evidence {
+            soc: ratio(soc),
+            voltage: ratio(voltage),
+            relaxation: ratio(relaxation),
+            noise: ratio(noise),
+        };
+        let way = |drawn, by_offset, unheard| charge::Way {
+            drawn: ratio(drawn),
+            by_offset: ratio(by_offset),
+            unheard,
+        };
+        let to = charge::End {
+            said: said([t0, t1, t2, t3]),
+            way: way(to_drawn, to_by_offset, to_unheard),
+            tells,
+        };
+        let causes = charge::Causes { offset, scale: by_scale, voltage, relaxation: by_relaxation };
+        Self {
+            pack_mark,
+            charge: charge::Memory {
+                soc: ratio(soc),
+                ledger: charge::Ledger { causes, rest },
+                scale: charge::Scale {
+                    value: ratio(value),
+                    doubt: ratio(doubt),
+                    sums: charge::Sums { counted, both, read },
+                    from: (ends & 1 != 0).then(|| said([f0, f1, f2, f3])),
+                    to: (ends & 2 != 0).then_some(to),
+                    way: way(drawn, by_offset, unheard),
+                },
+                relaxation: charge::Relaxation { share: ratio(share), doubt: ratio(share_doubt) },
+            },
+            consumption: range::Memory {
+                per_metre: Joules::from_bits(per_metre),
+                spread: Joules::from_bits(spread),
+                blocks,
+            },
+        }
+    }
+
+    /// Whether some life can have led to it, all numbers being of a size that can.
     fn is_possible(&self) -> bool {
-        let whole = Ratio::ONE.to_bits();
-        let charge::Memory { ledger, scale, .. } = &self.charge;
-        let charge::Causes { offset, scale: by_scale, voltage, relaxation } = ledger.causes;
-        let amounts = [offset, by_scale, voltage, relaxation];
-        let cells = self.charge.relaxation;
-        (0..=whole).contains(&self.charge.soc.to_bits())
-            && scale.is_possible()
-            && (Ratio::ZERO..=Ratio::from_whole(3)).contains(&cells.share)
-            && (Ratio::ZERO..=Ratio::ONE).contains(&cells.doubt)
-            && amounts.into_iter().all(|amount| amount.unsigned_abs() <= whole.unsigned_abs())
+        let charge::Memory { soc, ledger, scale, relaxation } = &self.charge;
+        let charge::Causes { offset, scale: by_scale, voltage, relaxation: by_relaxation } =
+            ledger.causes;
+        let whole = Ratio::ONE.to_bits().unsigned_abs();
+        (Ratio::ZERO..=Ratio::ONE).contains(soc)
+            && [offset, by_scale, voltage, by_relaxation]
+                .into_iter()
+                .all(|amount| amount.unsigned_abs() <= whole)
             && (0..=1_i64 << 48).contains(&ledger.rest)
+            && scale.is_possible()
+            && (Ratio::ZERO..=Ratio::from_whole(3)).contains(&relaxation.share)
+            && (Ratio::ZERO..=Ratio::ONE).contains(&relaxation.doubt)
             // A board that takes 10 kWh per kilometre is none.
             && self.consumption.per_metre.magnitude() < Joules::from_whole(36_000)
             && (Joules::ZERO..Joules::from_whole(36_000)).contains(&self.consumption.spread)
@@ -231,7 +234,7 @@ mod tests {
         let scale = charge::Scale {
             value: Ratio::from_percent(12),
             from: Some(said),
-            to: Some(charge::End { said, way }),
+            to: Some(charge::End { said, way, tells: 9 }),
             way,
             ..charge::Scale::default()
         };
@@ -259,11 +262,11 @@ mod tests {
     #[test]
     fn the_bytes_are_these() {
         let bytes = life().to_bytes();
-        assert_eq!(bytes[..6], [b'H', b'S', 2, 1, 156, 0]);
-        assert_eq!(bytes[10..14], Ratio::from_percent(61).to_bits().to_le_bytes());
-        assert_eq!(bytes[14..18], [0xfb, 0xff, 0xff, 0xff]);
-        assert_eq!(bytes[160..162], [20, 0]);
-        assert_eq!(bytes.len(), 166);
+        assert_eq!(bytes[..6], [b'H', b'S', 2, 1, 166, 0]);
+        assert_eq!(bytes[12..16], Ratio::from_percent(61).to_bits().to_le_bytes());
+        assert_eq!(bytes[16..20], [0xfb, 0xff, 0xff, 0xff]);
+        assert_eq!(bytes[10..12], [20, 0]);
+        assert_eq!(bytes.len(), 176);
     }
 
     #[test]
@@ -276,9 +279,9 @@ mod tests {
     fn every_way_to_be_no_record_has_its_name() {
         let good = life().to_bytes();
         let read = |bytes: &[u8]| Life::from_bytes(bytes).unwrap_err();
-        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 166 });
-        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 166 });
-        assert_eq!(read(&good[..160]), RecordFault::TooShort { given: 160, wanted: 166 });
+        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 176 });
+        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 176 });
+        assert_eq!(read(&good[..160]), RecordFault::TooShort { given: 160, wanted: 176 });
         assert_eq!(read(b"some other file"), RecordFault::NotARecord);
         let with = |at: usize, byte| {
             let mut bytes = good;
@@ -287,7 +290,7 @@ mod tests {
         };
         assert_eq!(with(2, 9), RecordFault::OtherVersion { given: 9 });
         assert_eq!(with(3, 7), RecordFault::OtherKind { given: 7 });
-        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 156 });
+        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 166 });
         assert_eq!(with(20, 0x55), RecordFault::Damaged);
     }
 

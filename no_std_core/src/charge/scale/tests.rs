@@ -32,6 +32,12 @@ fn draws() -> impl FnMut() -> f64 {
 }
 
 #[test]
+fn what_is_believed_beforehand_has_the_weight_of_its_doubt() {
+    assert_eq!(BELIEVED, i64::from(weight(squared(PERHAPS_WORN))) << (2 * (BITS - COARSER_BITS)));
+    assert!((Scale::default().sums.doubt() - PERHAPS_WORN).magnitude() < ratio(0.0001));
+}
+
+#[test]
 fn source_total_least_squares_are_not_biased_where_least_squares_are() {
     // Source: Plett, J. Power Sources 196 (2011) 2319-2331: least squares with all of the doubt in the
     // ampere-hours find too small a capacity, total least squares don't. With the charge read to
