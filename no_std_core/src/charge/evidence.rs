@@ -21,6 +21,18 @@ pub(crate) struct Reading {
     pub(crate) noise: Volts,
 }
 
+/// Of what is common to all readings, of the relaxation, of what is new.
+fn variances(reading: &Reading, board: &Board) -> [i64; 3] {
+    let voltmeter = reading.resting.scaled(board.sensors().voltage_gain_error);
+    let curve = square(board.cell().curve_doubt.to_bits());
+    // A curve is wrong in two ways: as a whole, and here otherwise than there.
+    [
+        sum(square(voltmeter.to_bits()), curve),
+        square(reading.relaxation_doubt.to_bits()),
+        sum(square(reading.noise.to_bits()), curve),
+    ]
+}
+
 /// One sigma of each doubt in a reading, and of all together.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(crate) struct Doubts {
@@ -31,14 +43,9 @@ pub(crate) struct Doubts {
 }
 
 impl Doubts {
-    #[inline(never)]
     fn of(reading: &Reading, board: &Board) -> Self {
-        let voltmeter = reading.resting.scaled(board.sensors().voltage_gain_error);
-        let curve = square(board.cell().curve_doubt.to_bits());
-        let common = sum(square(voltmeter.to_bits()), curve);
-        // A curve is wrong in two ways: as a whole, and here otherwise than there.
-        let noise = sum(square(reading.noise.to_bits()), curve);
-        let all = sum(sum(common, square(reading.relaxation_doubt.to_bits())), noise);
+        let [common, relaxation, noise] = variances(reading, board);
+        let all = sum(sum(common, relaxation), noise);
         let volts = |square| Volts::from_bits(root(square));
         Self {
             common: volts(common),
@@ -73,8 +80,8 @@ impl Surprise {
         let off = reading.resting - promised;
         let side = if off < Volts::ZERO { -sigma } else { sigma };
         let reach = curve.voltage((soc + side).held_within(Ratio::ZERO, Ratio::ONE)) - promised;
-        let doubt = Doubts::of(reading, board).all;
-        Self { off, variance: sum(square(doubt.to_bits()), square(reach.to_bits())) }
+        let of_reading = variances(reading, board);
+        Self { off, variance: of_reading.into_iter().fold(square(reach.to_bits()), sum) }
     }
 
     /// Whether the reading is higher than promised.

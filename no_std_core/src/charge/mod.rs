@@ -99,47 +99,52 @@ enum Stage {
 }
 
 /// The state of charge of one pack.
+///
+/// In this order in memory: what every frame asks lies in front, where a small core reaches it with one
+/// instruction.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[repr(C)]
 pub struct Charge {
-    stage: Stage,
-    capacity: Capacity,
-    /// Pack currents under this count as none.
-    still_under: Amperes,
-    /// What was left when the ledger was last settled, and as a share of the capacity.
-    remaining: Quanta,
-    remaining_share: Ratio,
-    ledger: Ledger,
-    scale: Scale,
-    /// One over one plus the scale.
-    capacity_share: Ratio,
-    /// Drawn since then.
+    /// Drawn since the last settlement.
     drawn_since: Quanta,
     /// For how long has been counted since a first voltage was taken for a resting one. The marks
     /// below are times of this kind: one sum a frame instead of one for each.
     counted_for: Duration,
-    /// When the ledger was last settled.
-    settled_at: Duration,
+    stage: Stage,
+    capacity: Capacity,
     mean_current: Amperes,
-    /// The mean current of the last minutes, up to the window that is being filled.
-    lagged_current: Amperes,
-    window: Window,
-    /// Whether the first voltage after a time off may not have told of a charger yet: lost, or under
-    /// load.
-    woke: bool,
-    /// Since when the load has been watched without a gap.
-    watched_from: Duration,
-    relaxation: Relaxation,
-    rest: Rest,
-    before_rest: Option<BeforeRest>,
-    /// What a voltage has begun to say.
-    thought: Option<Thought>,
-    /// How far the lowest cell stood below the mean one when it was last told.
-    weakest_below_mean: Option<Volts>,
-    estimate: Estimate,
+    /// Pack currents under this count as none.
+    still_under: Amperes,
+    /// What was left when the ledger was last settled, as a share of the capacity.
+    remaining_share: Ratio,
     /// Half the interval's width, and when it was looked up; nothing where the ledger has changed
     /// otherwise since.
     half_width: Ratio,
     looked_at: Option<Duration>,
+    estimate: Estimate,
+    window: Window,
+    rest: Rest,
+    /// How far the lowest cell stood below the mean one when it was last told.
+    weakest_below_mean: Option<Volts>,
+    /// What a voltage has begun to say.
+    thought: Option<Thought>,
+    before_rest: Option<BeforeRest>,
+    /// The mean current of the last minutes, up to the window that is being filled.
+    lagged_current: Amperes,
+    /// Since when the load has been watched without a gap.
+    watched_from: Duration,
+    /// Whether the first voltage after a time off may not have told of a charger yet: lost, or under
+    /// load.
+    woke: bool,
+    /// What was left when the ledger was last settled, exactly.
+    remaining: Quanta,
+    ledger: Ledger,
+    /// When it was last settled.
+    settled_at: Duration,
+    /// One over one plus the scale.
+    capacity_share: Ratio,
+    relaxation: Relaxation,
+    scale: Scale,
 }
 
 /// Counting alone makes the interval wider so slowly that it is looked up this often.
