@@ -28,6 +28,8 @@ pub struct Status {
     pub charge: Estimate,
     /// The pack's capacity over the board's, as learned; the current sensor's scale is in it.
     pub capacity_share: Ratio,
+    /// The cells' resistance over the board's, as load has shown it.
+    pub resistance_scale: Ratio,
     /// Whether anything has been heard from the pack since the start.
     pub heard: bool,
     /// The way that is left.
@@ -129,6 +131,7 @@ impl<'b> Handheld<'b> {
             status: Status {
                 charge,
                 capacity_share: self.charge.capacity_share(),
+                resistance_scale: self.charge.resistance().scale,
                 heard: self.charge.is_known(),
                 range: self.range.remaining(),
                 usable: self.range.usable(),

@@ -7,7 +7,7 @@ use super::at_rest;
 use super::cell_now::{CellNow, Resistances};
 use super::counter::Quanta;
 use super::ledger::{Evidence, Ledger};
-use super::rest::Rest;
+use super::rest::{Pair, Rest};
 use super::thought::{About, Found, Thought};
 use crate::board::Board;
 use crate::math::{divide, square};
@@ -69,6 +69,7 @@ impl BeforeRest {
 
 impl Charge {
     /// A first voltage, with nothing remembered: nothing is known until it has been weighed.
+    #[inline(never)]
     pub(super) fn start(&mut self, cell: CellNow) {
         self.forget_since();
         self.leave(Quanta::ZERO);
@@ -77,6 +78,7 @@ impl Charge {
     }
 
     /// A voltage after a time of which nothing is known but how things stood before.
+    #[inline(never)]
     pub(super) fn resume(&mut self, cell: CellNow, board: &Board) {
         self.settle(board);
         self.forget_since();
@@ -156,15 +158,20 @@ impl Charge {
         }
         self.rest = rest;
         if matches!(self.thought, None | Some(Thought::Tell)) {
-            let temperature = cell.temperature;
-            match (pair, &self.before_rest) {
-                (_, None) => self.thought = Some(Thought::Begin { temperature }),
-                (Some(pair), Some(_)) => {
-                    let step = at_rest::Step::Average { pair };
-                    self.thought = Some(Thought::AtRest { step, temperature });
-                }
-                (None, Some(_)) => {}
+            self.think_of_rest(pair.as_ref(), cell.temperature);
+        }
+    }
+
+    /// A rest is to be noted when it begins, and read where two windows of it are full.
+    #[inline(never)]
+    fn think_of_rest(&mut self, pair: Option<&Pair>, temperature: Celsius) {
+        match (pair, &self.before_rest) {
+            (_, None) => self.thought = Some(Thought::Begin { temperature }),
+            (Some(&pair), Some(_)) => {
+                let step = at_rest::Step::Average { pair };
+                self.thought = Some(Thought::AtRest { step, temperature });
             }
+            (None, Some(_)) => {}
         }
     }
 

@@ -3,31 +3,23 @@
 //! Under load a cell's terminals show the charge at the surface of its electrodes, less what its
 //! resistance takes. The surface runs ahead of the bulk by what the mean current of the last
 //! minutes moves in a stated time: where the curve is flat that costs no voltage, at a knee it costs
-//! much, as in a real cell. Voltage and current are averaged over a window; the mean is read back
-//! through resistance, curve and lead. All three are guesses, the same wrong ones in every window
+//! much, as in a real cell. The means of a window are read back through resistance, curve and lead. All
+//! three are guesses, the same wrong ones in every window
 //! of a ride, so that they are entered as one cause of the [`super::Ledger`] and never add up to
 //! certainty.
 //!
-//! Filled by `tally` with each frame, asked by `under_load`, a step a tick.
+//! Asked by `under_load`, a step a tick.
 
 use super::counter::{Capacity, Quanta};
 use super::evidence::Reading;
-use super::gap;
 use super::ledger::Evidence;
 use super::relaxation;
+use super::resistance::Resistance;
 use crate::board::Board;
 use crate::cell::{Pulse, RestingCurveAt};
 use crate::math::{difference, divide, narrow, root, scale, square, sum};
 use crate::time::Duration;
 use crate::units::{Amperes, Celsius, Ratio, Volts};
-
-/// A window is closed when it is this long: some pushes and some rolling, so that the quick
-/// part of the drop averages out.
-const WINDOW: Duration = Duration::from_secs(16);
-
-/// The mean current that makes the surface run ahead forgets with this time constant, a power of
-/// two of microseconds (134 s).
-const LAG_OVER_BITS: u32 = 27;
 
 /// The surface runs ahead by what that current moves in this time: 0.08 of a charge at 1C. Least squares
 /// over the exact rows of the reference rides, with the quick share free as well, give 0.02
@@ -39,19 +31,20 @@ const LEAD: Duration = Duration::from_secs(288);
 /// One sigma of [`LEAD`].
 const LEAD_DOUBT: Duration = Duration::from_secs(240);
 
-/// The drop that follows the current at once over the table's one-second resistance: 0.7 to 1.2 in the
-/// same fits for most, up to 1.6 for the worn cell and for one nickel-rich one.
-const QUICK: Ratio = Ratio::from_percent(105);
+/// The drop that follows the current at once, over what the swing of the same windows shows: 1.02 to
+/// 1.36 in those fits, 1.16 in the mean, a tenth of it either way, for rides that swing by 0.58 to 1.42 of the
+/// table's one-second resistance. A mean drop has more of the seconds in it than a swing.
+const QUICK: Ratio = Ratio::from_percent(115);
 
-/// One sigma of it: wear and cold.
-const QUICK_DOUBT: Ratio = Ratio::from_percent(20);
+/// One sigma of it, as a share.
+const QUICK_DOUBT: Ratio = Ratio::from_percent(12);
 
 /// What the mean current of the last minute adds, over what the table's resistance grows by from
 /// one second to ten: 1.7 to 4.4 for most in the same fits, some of which is the lead's already.
 const SLOW: Ratio = Ratio::from_whole(2);
 
 /// One sigma of it.
-const SLOW_DOUBT: Ratio = Ratio::from_whole(2);
+const SLOW_DOUBT: Ratio = Ratio::from_percent(200);
 
 /// One sigma of what else is wrong in one window, as a share of the drop that is taken off: what those
 /// fits leave is 8 to 17 % of it, and stays for some minutes, that is for several windows.
@@ -67,98 +60,6 @@ const ROOT_OF_THREE: Ratio = Ratio::from_fraction(1732, 1000);
 const LEAST_RISE: Volts = Volts::from_milli(2);
 
 const FINER_BITS: u32 = 8;
-
-/// The window that is being filled. What the counter counts anyway is not summed a second time: charge
-/// and time are those since a mark.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct Window {
-    opened_at: Duration,
-    /// What has been drawn up to the last settlement.
-    settled: Quanta,
-    volts: i64,
-    count: u32,
-    /// Whether nothing was heard for a part of it.
-    broken: bool,
-}
-
-impl Window {
-    /// A window that opens now: so long after the first word, with so much drawn since the last
-    /// settlement.
-    pub(super) fn opened(at: Duration, drawn_since: Quanta) -> Self {
-        Self { opened_at: at, settled: Quanta::ZERO - drawn_since, ..Self::default() }
-    }
-
-    /// Takes in the voltage of a frame.
-    pub(super) fn see(&mut self, pack_voltage: Volts) {
-        self.volts = self.volts.wrapping_add(i64::from(pack_voltage.to_bits()));
-        self.count = self.count.wrapping_add(1);
-    }
-
-    /// Notes that nothing was heard for a while.
-    pub(super) const fn break_off(&mut self) {
-        self.broken = true;
-    }
-
-    /// Notes that what was drawn since the last settlement is being settled.
-    pub(super) fn settle(&mut self, drawn_since: Quanta) {
-        self.settled = self.settled + drawn_since;
-    }
-
-    /// The sums, where it is long enough to be looked at.
-    pub(super) fn closed(&self, now: Duration, drawn_since: Quanta) -> Option<Sums> {
-        let time = now - self.opened_at;
-        (time >= WINDOW).then(|| Sums {
-            drawn: self.settled + drawn_since,
-            time,
-            volts: self.volts,
-            count: if self.broken { 0 } else { self.count },
-        })
-    }
-}
-
-/// Sums over a window that has been closed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub(super) struct Sums {
-    drawn: Quanta,
-    time: Duration,
-    volts: i64,
-    /// Of the voltages; none where they don't belong to the charge.
-    count: u32,
-}
-
-impl Sums {
-    /// Whether the mean voltage belongs to the mean current.
-    pub(super) const fn belong_together(&self) -> bool {
-        self.count > 0
-    }
-
-    /// The lagged current after it.
-    pub(super) fn lagged(&self, before: Amperes) -> Amperes {
-        gap::mean_after_charge::<LAG_OVER_BITS>(before, self.drawn, self.time)
-    }
-
-    /// The means; two divisions.
-    pub(super) fn means(&self) -> Means {
-        let volts = divide(self.volts, i64::from(self.count), 0);
-        let micros = self.time.to_micros().cast_signed();
-        let current = divide(self.drawn.halved().count(), micros, 0);
-        Means {
-            pack_voltage: Volts::from_bits(volts),
-            pack_current: Amperes::from_bits(current),
-            half: self.drawn.halved(),
-        }
-    }
-}
-
-/// Means of a window.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub(super) struct Means {
-    pub(super) pack_voltage: Volts,
-    pub(super) pack_current: Amperes,
-    /// What has been drawn since its middle.
-    pub(super) half: Quanta,
-}
 
 /// What the surface's charge says of the bulk's.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -192,15 +93,16 @@ pub(super) fn surface(
     current: Amperes,
     of_late: Amperes,
     (soc, temperature): (Ratio, Celsius),
-    board: &Board,
+    (resistance, board): (Resistance, &Board),
 ) -> Reading {
     let map = &board.cell().resistance;
     let at_once = map.ohms(soc, temperature, Pulse::OneSecond);
     let grown = map.ohms(soc, temperature, Pulse::TenSeconds) - at_once;
     let at_once = current * at_once;
     let grown = (of_late * grown).scaled(relaxation::slowness(temperature));
-    let (quick, slow) = (at_once.scaled(QUICK), grown.scaled(SLOW));
-    let doubt = both(at_once.scaled(QUICK_DOUBT), grown.scaled(SLOW_DOUBT));
+    let (quick, slow) = (at_once.scaled(resistance.scale.scaled(QUICK)), grown.scaled(SLOW));
+    let of_quick = both(quick.scaled(QUICK_DOUBT), at_once.scaled(resistance.doubt));
+    let doubt = both(of_quick, grown.scaled(SLOW_DOUBT));
     let drop = quick + slow;
     let of_drop = (quick.magnitude() + slow.magnitude()).scaled(WINDOW_DOUBT);
     Reading {
@@ -299,22 +201,6 @@ mod tests {
     }
 
     #[test]
-    fn a_window_is_closed_after_its_time_and_not_before() {
-        let mut window = Window::opened(Duration::from_secs(100), Quanta::from_count(7));
-        for _ in 0..4 {
-            window.see(Volts::from_whole(40));
-        }
-        window.settle(Quanta::from_count(20));
-        assert_eq!(window.closed(Duration::from_secs(115), Quanta::ZERO), None);
-        let sums = window.closed(Duration::from_secs(116), Quanta::from_count(5)).unwrap();
-        assert_eq!(sums.drawn, Quanta::from_count(18));
-        assert_eq!(sums.means().pack_voltage, Volts::from_whole(40));
-        window.break_off();
-        let broken = window.closed(Duration::from_secs(116), Quanta::ZERO).unwrap();
-        assert!(sums.belong_together() && !broken.belong_together());
-    }
-
-    #[test]
     fn a_flat_curve_says_nothing_and_a_steep_one_much() {
         let board = board();
         let flat = PRADA_2013.resting_curve().unwrap();
@@ -338,7 +224,13 @@ mod tests {
         let board = board();
         let at = |amperes| {
             let current = Amperes::from_whole(amperes);
-            surface(Volts::from_milli(3700), current, current, (percent(50), ROOM), &board)
+            surface(
+                Volts::from_milli(3700),
+                current,
+                current,
+                (percent(50), ROOM),
+                (Resistance::default(), &board),
+            )
         };
         let (drawing, charging) = (at(3), at(-3));
         assert!(

@@ -17,22 +17,25 @@ mod gap;
 mod ledger;
 mod load;
 mod relaxation;
+mod resistance;
 mod rest;
 mod scale;
 mod tally;
 mod thought;
 mod under_load;
+mod window;
 
 pub use counter::{Capacity, Quanta};
 pub(crate) use gap::PLAIN_STEP;
 pub use ledger::{Causes, Evidence, Ledger};
 pub use relaxation::Relaxation;
+pub use resistance::Resistance;
 pub use rest::Rest;
 pub use scale::{End, Scale, Sums, Way};
 
 use self::corrections::BeforeRest;
-use self::load::Window;
 use self::thought::Thought;
+use self::window::Window;
 use crate::board::Board;
 use crate::math::{root, square, sum};
 use crate::telemetry::Telemetry;
@@ -74,6 +77,8 @@ pub struct Memory {
     pub scale: Scale,
     /// How the cells were found to relax.
     pub relaxation: Relaxation,
+    /// How their resistance was found to stand to the board file's.
+    pub resistance: Resistance,
 }
 
 /// The last frame that was believed.
@@ -144,6 +149,7 @@ pub struct Charge {
     /// One over one plus the scale.
     capacity_share: Ratio,
     relaxation: Relaxation,
+    resistance: Resistance,
     scale: Scale,
 }
 
@@ -174,6 +180,7 @@ impl Charge {
             woke: false,
             watched_from: Duration::ZERO,
             relaxation: memory.map_or_else(Relaxation::default, |memory| memory.relaxation),
+            resistance: memory.map_or_else(Resistance::default, |memory| memory.resistance),
             rest: Rest::Moving,
             before_rest: None,
             thought: None,
@@ -217,7 +224,7 @@ impl Charge {
         self.stage = Stage::Counting(last);
         self.watch_rest(now, frame, board);
         if self.thought.is_none() {
-            self.close_window(frame, board);
+            self.watch_window(frame, board);
         }
         let due = self.looked_at.is_none_or(|looked| self.counted_for - looked >= LOOK_EVERY);
         if due && self.thought.is_none() {
@@ -275,6 +282,12 @@ impl Charge {
         self.capacity_share
     }
 
+    /// The resistance over the board file's that the pack has shown.
+    #[must_use]
+    pub const fn resistance(&self) -> Resistance {
+        self.resistance
+    }
+
     /// Pack currents under this count as none.
     #[must_use]
     pub const fn still_under(&self) -> Amperes {
@@ -302,6 +315,7 @@ impl Charge {
             ledger: self.ledger_now(board),
             scale,
             relaxation: self.relaxation,
+            resistance: self.resistance,
         })
     }
 

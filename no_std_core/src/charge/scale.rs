@@ -287,40 +287,52 @@ impl Scale {
         if said.sigma() > OPEN_END {
             return;
         }
-        let Some(from) = self.from else {
-            self.begin(said);
-            return;
-        };
-        let Some(to) = self.to else {
-            if self.way.drawn.magnitude() >= LEAST_SPAN {
-                self.end_at(End::of(&from, said, self.way), &from);
-            } else if said.sigma() < from.sigma() {
-                self.begin(said);
+        let drawn = self.way.drawn;
+        let is_long = |way: Ratio| way.magnitude() >= LEAST_SPAN;
+        match (&self.from, &self.to) {
+            (None, _) => self.begin(said),
+            (Some(_), Some(to)) => {
+                let back = drawn - to.way.drawn;
+                let turned = (back < Ratio::ZERO) != (to.way.drawn < Ratio::ZERO);
+                if turned && is_long(back) {
+                    self.turn();
+                    self.end_here(said, 0);
+                } else {
+                    self.end_here(said, to.tells);
+                }
             }
-            return;
-        };
-        let back = self.way.drawn - to.way.drawn;
-        let turned = (back < Ratio::ZERO) != (to.way.drawn < Ratio::ZERO);
-        if turned && back.magnitude() >= LEAST_SPAN {
-            self.finish();
-            self.from = Some(to.said);
-            self.way = self.way.after(to.way);
-            self.end_at(End::of(&to.said, said, self.way), &to.said);
-            return;
-        }
-        let here = End::of(&from, said, self.way);
-        if here.tells > to.tells {
-            self.end_at(here, &from);
+            (Some(_), None) if is_long(drawn) => self.end_here(said, 0),
+            (Some(from), None) if said.sigma() < from.sigma() => self.begin(said),
+            (Some(_), None) => {}
         }
     }
 
-    /// The present span ends here, unless something unforeseen happened in it.
-    fn end_at(&mut self, here: End, from: &Evidence) {
+    /// The present span is done, and the next begins where it ends.
+    #[inline(never)]
+    fn turn(&mut self) {
+        let end = self.to;
+        self.finish();
+        if let Some(end) = end {
+            self.from = Some(end.said);
+            self.way = self.way.after(end.way);
+        }
+    }
+
+    /// The present span ends here if it tells more than it has `told`, unless something unforeseen
+    /// happened in it.
+    #[inline(never)]
+    fn end_here(&mut self, said: &Evidence, told: i32) {
+        let Some(from) = &self.from else { return };
+        let here = End::of(from, said, self.way);
+        if here.tells <= told {
+            return;
+        }
         let counted = here.way.drawn + here.way.drawn.scaled(self.value);
-        let apart = from.soc - here.said.soc - counted;
-        let variance = sum(here.variance(from), squared(here.way.drawn.scaled(self.sigma())));
+        let apart = from.soc - said.soc - counted;
+        let of_scale = squared(here.way.drawn.scaled(self.sigma()));
+        let variance = sum(here.variance(from), of_scale);
         if super::corrections::exceeds(apart.to_bits(), variance, UNFORESEEN) {
-            self.begin(&here.said);
+            self.begin(said);
         } else {
             self.to = Some(here);
         }

@@ -7,8 +7,8 @@
 use super::counter::Quanta;
 use super::gap::{self, Bridged};
 use super::ledger::Ledger;
-use super::load::Window;
 use super::thought::Thought;
+use super::window::Window;
 use super::{Charge, Last, Rest};
 use crate::board::Board;
 use crate::time::Duration;
@@ -60,7 +60,7 @@ impl Charge {
             self.window.break_off();
             gap::mean_after_charge::<{ gap::MEAN_OVER_BITS }>(self.mean_current, charge, time)
         };
-        self.window.see(pack_voltage);
+        self.window.see(pack_voltage, last.current);
         Some(charge)
     }
 

@@ -7,10 +7,12 @@ use super::corrections::{BeforeRest, CHARGED_AFTER_ALL, exceeds};
 use super::counter::Quanta;
 use super::evidence::{Reading, Surprise, Weighing};
 use super::ledger::Evidence;
-use super::load::{self, Lead, Means, Sums, Window};
+use super::load::{self, Lead};
 use super::rest::Rest;
 use super::thought::{About, Thought};
+use super::window::{Means, Sums, Window};
 use crate::board::Board;
+use crate::cell::Pulse;
 use crate::telemetry::Telemetry;
 use crate::time::Duration;
 use crate::units::{Amperes, Celsius, Ratio, Volts};
@@ -29,7 +31,13 @@ const WIDEST: Ratio = Ratio::from_percent(30);
 pub(super) enum Step {
     /// It has been closed.
     Close { sums: Sums },
-    /// Its means are known, and the lagged current in it.
+    /// How it swings is to be read, the lagged current in it being known.
+    Swing { sums: Sums, lagged: Amperes },
+    /// The resistance is to be learned from it.
+    Learn { steepness: Ratio, sums: Sums, lagged: Amperes },
+    /// Its means are to be taken.
+    Average { sums: Sums, lagged: Amperes },
+    /// They are known.
     Read { means: Means, lagged: Amperes },
     /// They have been read; where to look on the curve?
     Lead { reading: Reading, lagged: Amperes, half: Quanta },
@@ -39,13 +47,19 @@ pub(super) enum Step {
 
 impl Charge {
     /// Closes the window of load where it is full, and opens the next.
-    pub(super) fn close_window(&mut self, frame: &Telemetry, board: &Board) {
-        let (now, drawn) = (self.counted_for, self.drawn_since);
-        if let Some(sums) = self.window.closed(now, drawn) {
-            let temperature = frame.cell_temperature.unwrap_or(board.assumed_temperature());
-            self.thought = Some(Thought::UnderLoad { step: Step::Close { sums }, temperature });
-            self.window = Window::opened(now, drawn);
+    pub(super) fn watch_window(&mut self, frame: &Telemetry, board: &Board) {
+        if self.window.is_full(self.counted_for) {
+            self.close_window(frame, board);
         }
+    }
+
+    #[inline(never)]
+    fn close_window(&mut self, frame: &Telemetry, board: &Board) {
+        let (now, drawn) = (self.counted_for, self.drawn_since);
+        let sums = self.window.closed(now, drawn);
+        let temperature = frame.cell_temperature.unwrap_or(board.assumed_temperature());
+        self.thought = Some(Thought::UnderLoad { step: Step::Close { sums }, temperature });
+        self.window = Window::opened(now, drawn);
     }
 
     /// One step of it.
@@ -63,8 +77,17 @@ impl Charge {
                     return None;
                 }
                 let lagged = before.to_bits().midpoint(self.lagged_current.to_bits());
-                Step::Read { means: sums.means(), lagged: Amperes::from_bits(lagged) }
+                Step::Swing { sums, lagged: Amperes::from_bits(lagged) }
             }
+            Step::Swing { sums, lagged } => match self.steepness(&sums, temperature, board) {
+                Some(steepness) => Step::Learn { steepness, sums, lagged },
+                None => Step::Average { sums, lagged },
+            },
+            Step::Learn { steepness, sums, lagged } => {
+                self.resistance = self.resistance.after(steepness);
+                Step::Average { sums, lagged }
+            }
+            Step::Average { sums, lagged } => Step::Read { means: sums.means(), lagged },
             Step::Read { means, lagged } => {
                 let reading = self.surface(&means, temperature, board);
                 if core::mem::take(&mut self.woke) {
@@ -105,6 +128,15 @@ impl Charge {
         self.rest == Rest::Moving && self.watched_for() >= LOAD_IS_KNOWN_AFTER
     }
 
+    /// How a window swings, over what the board file's resistance would make of it.
+    fn steepness(&self, sums: &Sums, temperature: Celsius, board: &Board) -> Option<Ratio> {
+        let map = &board.cell().resistance;
+        let of_cell = map.ohms(self.soc(), temperature, Pulse::OneSecond);
+        let per_ampere = board.cell_current(Amperes::from_whole(1)) * of_cell;
+        let least = self.still_under + self.still_under;
+        sums.swing.steepness(per_ampere.times(board.pack().series), least)
+    }
+
     /// What a window of load reads at the surface of its electrodes.
     fn surface(&self, means: &Means, temperature: Celsius, board: &Board) -> Reading {
         let below = self.weakest_below_mean.unwrap_or(Volts::ZERO);
@@ -113,7 +145,7 @@ impl Charge {
             board.cell_current(means.pack_current),
             board.cell_current(self.mean_current),
             (self.soc(), temperature),
-            board,
+            (self.resistance, board),
         )
     }
 

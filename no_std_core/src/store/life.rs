@@ -8,7 +8,7 @@ use super::{Kind, RecordFault, frame, framed_len, unframed};
 use crate::units::{Joules, Ratio};
 use crate::{charge, range};
 
-const WORDS: usize = 24;
+const WORDS: usize = 25;
 const LONGS: usize = 8;
 const PAYLOAD: usize = 6 + 4 * WORDS + 8 * LONGS;
 
@@ -52,10 +52,10 @@ impl Life {
     /// Bytes of the record.
     pub const BYTES: usize = framed_len(PAYLOAD);
 
-    /// Charge, the causes of its error, the scale and its doubt, how the cells relax, the present
-    /// span: whether it has a beginning (1) and an end (2), its ways, its beginning, its end.
+    /// Charge, the causes of its error, the scale and its doubt, how the cells relax, their resistance,
+    /// the present span: whether it has a beginning (1) and an end (2), its ways, its beginning, its end.
     fn words(&self) -> [i32; WORDS] {
-        let charge::Memory { soc, ledger, scale, relaxation } = &self.charge;
+        let charge::Memory { soc, ledger, scale, relaxation, resistance } = &self.charge;
         let charge::Causes { offset, scale: by_scale, voltage, relaxation: by_relaxation } =
             ledger.causes;
         let from = scale.from.unwrap_or(NOTHING_SAID);
@@ -72,6 +72,8 @@ impl Life {
             scale.doubt.to_bits(),
             relaxation.share.to_bits(),
             relaxation.doubt.to_bits(),
+            resistance.scale.to_bits(),
+            resistance.doubt.to_bits(),
             ends,
             scale.way.drawn.to_bits(),
             scale.way.by_offset.to_bits(),
@@ -86,7 +88,6 @@ impl Life {
             to.said.voltage.to_bits(),
             to.said.relaxation.to_bits(),
             to.said.noise.to_bits(),
-            0,
         ]
     }
 
@@ -147,9 +148,10 @@ impl Life {
 
     fn of(pack_mark: u32, blocks: u16, words: &[i32; WORDS], longs: &[i64; LONGS]) -> Self {
         let &[soc, offset, by_scale, voltage, by_relaxation, ref words @ ..] = words;
-        let &[value, doubt, share, share_doubt, ends, ref words @ ..] = words;
+        let &[value, doubt, share, share_doubt, ref words @ ..] = words;
+        let &[resistance, resistance_doubt, ends, ref words @ ..] = words;
         let &[drawn, by_offset, to_drawn, to_by_offset, tells, ref words @ ..] = words;
-        let &[f0, f1, f2, f3, t0, t1, t2, t3, _] = words;
+        let &[f0, f1, f2, f3, t0, t1, t2, t3] = words;
         let &[rest, counted, both, read, unheard, to_unheard, per_metre, spread] = longs;
         let ratio = Ratio::from_bits;
         let said = |[soc, voltage, relaxation, noise]: [i32; 4]| charge::Evidence {
@@ -183,6 +185,10 @@ impl Life {
                     way: way(drawn, by_offset, unheard),
                 },
                 relaxation: charge::Relaxation { share: ratio(share), doubt: ratio(share_doubt) },
+                resistance: charge::Resistance {
+                    scale: ratio(resistance),
+                    doubt: ratio(resistance_doubt),
+                },
             },
             consumption: range::Memory {
                 per_metre: Joules::from_bits(per_metre),
@@ -194,7 +200,7 @@ impl Life {
 
     /// Whether some life can have led to it, all numbers being of a size that can.
     fn is_possible(&self) -> bool {
-        let charge::Memory { soc, ledger, scale, relaxation } = &self.charge;
+        let charge::Memory { soc, ledger, scale, relaxation, resistance } = &self.charge;
         let charge::Causes { offset, scale: by_scale, voltage, relaxation: by_relaxation } =
             ledger.causes;
         let whole = Ratio::ONE.to_bits().unsigned_abs();
@@ -204,6 +210,7 @@ impl Life {
                 .all(|amount| amount.unsigned_abs() <= whole)
             && (0..=1_i64 << 48).contains(&ledger.rest)
             && scale.is_possible()
+            && resistance.is_possible()
             && (Ratio::ZERO..=Ratio::from_whole(3)).contains(&relaxation.share)
             && (Ratio::ZERO..=Ratio::ONE).contains(&relaxation.doubt)
             // A board that takes 10 kWh per kilometre is none.
@@ -245,6 +252,7 @@ mod tests {
                 ledger,
                 scale,
                 relaxation: charge::Relaxation::default(),
+                resistance: charge::Resistance::default(),
             },
             consumption: range::Memory {
                 per_metre: Joules::from_whole(40),
@@ -262,11 +270,11 @@ mod tests {
     #[test]
     fn the_bytes_are_these() {
         let bytes = life().to_bytes();
-        assert_eq!(bytes[..6], [b'H', b'S', 2, 1, 166, 0]);
+        assert_eq!(bytes[..6], [b'H', b'S', 2, 1, 170, 0]);
         assert_eq!(bytes[12..16], Ratio::from_percent(61).to_bits().to_le_bytes());
         assert_eq!(bytes[16..20], [0xfb, 0xff, 0xff, 0xff]);
         assert_eq!(bytes[10..12], [20, 0]);
-        assert_eq!(bytes.len(), 176);
+        assert_eq!(bytes.len(), 180);
     }
 
     #[test]
@@ -279,9 +287,9 @@ mod tests {
     fn every_way_to_be_no_record_has_its_name() {
         let good = life().to_bytes();
         let read = |bytes: &[u8]| Life::from_bytes(bytes).unwrap_err();
-        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 176 });
-        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 176 });
-        assert_eq!(read(&good[..160]), RecordFault::TooShort { given: 160, wanted: 176 });
+        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 180 });
+        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 180 });
+        assert_eq!(read(&good[..160]), RecordFault::TooShort { given: 160, wanted: 180 });
         assert_eq!(read(b"some other file"), RecordFault::NotARecord);
         let with = |at: usize, byte| {
             let mut bytes = good;
@@ -290,7 +298,7 @@ mod tests {
         };
         assert_eq!(with(2, 9), RecordFault::OtherVersion { given: 9 });
         assert_eq!(with(3, 7), RecordFault::OtherKind { given: 7 });
-        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 166 });
+        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 170 });
         assert_eq!(with(20, 0x55), RecordFault::Damaged);
     }
 

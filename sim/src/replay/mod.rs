@@ -38,7 +38,7 @@ pub struct EstimateRow {
     pub range_low_km: f64,
     /// Capacity of a cell that the estimate goes by.
     pub capacity_Ah: f64,
-    /// Resistance over that of the board file; not learned yet, so that it is 1.
+    /// Resistance over that of the board file, as load has shown it.
     pub resistance_scale: f64,
 }
 
@@ -57,7 +57,7 @@ impl EstimateRow {
             range_km: km(output.status.range.likely),
             range_low_km: km(output.status.range.nine_in_ten),
             capacity_Ah: cell_capacity_Ah * output.status.capacity_share.to_f64(),
-            resistance_scale: 1.0,
+            resistance_scale: output.status.resistance_scale.to_f64(),
         }
     }
 }
