@@ -191,6 +191,8 @@ impl Charge {
         };
         if memory.is_some() {
             made.leave(capacity.part(remembered));
+            // To the bit: a life that is read and written again is the same.
+            made.remaining_share = remembered;
             made.look_up_capacity();
             let ledger = Self::after_time_off(made.ledger);
             made.estimate = made.around(remembered, half_width(&ledger), board);
