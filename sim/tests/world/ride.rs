@@ -119,7 +119,20 @@ fn an_interrupted_ride_writes_what_was_ridden() {
         .stdout(Stdio::piped())
         .spawn()
         .unwrap();
-    std::thread::sleep(Duration::from_millis(400));
+    // Not before it rides: however slow the machine is, rows are then on their way to the disk.
+    let rides = || {
+        let mut files = std::fs::read_dir(&bench.folder).unwrap().flatten();
+        files.any(|file| {
+            let name = file.file_name();
+            name.to_string_lossy().contains("log") && file.metadata().is_ok_and(|is| is.len() > 0)
+        })
+    };
+    for _ in 0..600 {
+        if rides() {
+            break;
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
     assert!(
         Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success()
     );
