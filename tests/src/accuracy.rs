@@ -15,7 +15,7 @@ use serde::Serialize;
 use crate::board_file;
 use crate::counting::Counting;
 use crate::ekf::{FOUND, Filter};
-use crate::estimator::Estimator;
+use crate::estimator::{Estimate, Estimator};
 use crate::group::Group;
 use crate::ours::Library;
 use crate::reference::Reference;
@@ -43,6 +43,9 @@ pub struct Scoreboard {
     pub by_cell: Vec<PooledLine>,
     /// Traces of one [`Group`] pooled.
     pub by_group: Vec<PooledLine>,
+    /// Iron phosphate, from the first row on whose true charge lies where the curve is steep enough to
+    /// tell.
+    pub iron_phosphate_told: Summaries,
     /// Everything pooled.
     pub all: Summaries,
 }
@@ -133,23 +136,60 @@ fn boards(references: &[Reference]) -> anyhow::Result<Vec<BoardFile>> {
 }
 
 /// One ride through all estimators.
-fn live(
-    reference: &Reference,
-    spoiling: Spoiling,
-    board: &BoardFile,
-) -> anyhow::Result<SideBySide<Score>> {
+fn live(reference: &Reference, spoiling: Spoiling, board: &BoardFile) -> anyhow::Result<Scores> {
     let rows = spoiled::rows(reference, spoiling)?;
+    let told_from_s = told_from_s(reference);
     let mut counting = Counting::new(reference.build.clone());
     let mut filter = Filter::new(reference.build.clone(), FOUND);
-    let mut scores = SideBySide::default();
-    through(&rows, &mut counting, &mut scores.counting);
-    through(&rows, &mut filter, &mut scores.filter);
-    through(&rows, &mut Library::new(board), &mut scores.ours);
+    let mut scores = Scores::default();
+    let Scores { all, told } = &mut scores;
+    let live = |estimator: &mut dyn Estimator, all: &mut Score, told: &mut Score| {
+        scored(&rows, estimator, |estimate, row, lasts_s| {
+            all.add(estimate, row.0, lasts_s);
+            if row.1 >= told_from_s {
+                told.add(estimate, row.0, lasts_s);
+            }
+        });
+    };
+    live(&mut counting, &mut all.counting, &mut told.counting);
+    live(&mut filter, &mut all.filter, &mut told.filter);
+    live(&mut Library::new(board), &mut all.ours, &mut told.ours);
     Ok(scores)
+}
+
+/// All rows that count, and those among them from which on the curve could have told.
+#[derive(Clone, Debug, Default)]
+struct Scores {
+    all: SideBySide<Score>,
+    told: SideBySide<Score>,
+}
+
+/// Volts a charge: twice the slope of an iron phosphate plateau, half of that of its step.
+const TELLING_SLOPE: f64 = 0.2;
+
+/// When a trace first stands where its curve is steep enough to tell; never, where it does not.
+fn told_from_s(reference: &Reference) -> f64 {
+    let tells = |row: &&RideRow| {
+        let slope = |soc| reference.build.resting.slope_V(soc, 25.0);
+        row.true_soc.is_some_and(|soc| slope(soc) >= TELLING_SLOPE)
+    };
+    reference.rows.iter().find(tells).map_or(f64::INFINITY, |row| row.measured.time_s)
 }
 
 /// Takes `rows` through `estimator`, and scores those that are to be scored.
 pub fn through(rows: &[RideRow], estimator: &mut dyn Estimator, score: &mut Score) {
+    scored(rows, estimator, |estimate, (true_soc, _), lasts_s| {
+        score.add(estimate, true_soc, lasts_s);
+    });
+}
+
+/// Takes `rows` through `estimator`, and hands on what is to be scored: the estimate, the true charge
+/// and the time, and for how long the row stands.
+fn scored(
+    rows: &[RideRow],
+    estimator: &mut dyn Estimator,
+    mut score: impl FnMut(Estimate, (f64, f64), f64),
+) {
     let Some(first) = rows.first() else { return };
     let from_s = first.measured.time_s + SCORED_FROM;
     let mut before_s = first.measured.time_s;
@@ -157,7 +197,7 @@ pub fn through(rows: &[RideRow], estimator: &mut dyn Estimator, score: &mut Scor
         let estimate = estimator.step(&row.measured);
         let time_s = row.measured.time_s;
         if let (Some(true_soc), true) = (row.true_soc, time_s >= from_s) {
-            score.add(estimate, true_soc, time_s - before_s);
+            score(estimate, (true_soc, time_s), time_s - before_s);
         }
         before_s = time_s;
     }
@@ -167,18 +207,21 @@ fn scoreboard(
     references: &[Reference],
     with_temperature: bool,
     seeds: &[Option<u64>],
-    scores: &[SideBySide<Score>],
+    scores: &[Scores],
 ) -> Scoreboard {
     let mut by_cell: BTreeMap<&str, SideBySide<Score>> = BTreeMap::new();
     let mut by_group: BTreeMap<Group, SideBySide<Score>> = BTreeMap::new();
-    let mut all = SideBySide::default();
+    let (mut all, mut told) = (SideBySide::default(), SideBySide::default());
     let mut traces = Vec::new();
     for (reference, scores) in references.iter().zip(scores.chunks(seeds.len())) {
         let mut pooled = SideBySide::default();
         for score in scores {
-            pooled.absorb(score);
+            pooled.absorb(&score.all);
         }
         let group = Group::of(&reference.facts);
+        if group == Group::IronPhosphate {
+            scores.iter().for_each(|score| told.absorb(&score.told));
+        }
         let cell = reference.facts.cell.as_str();
         by_cell.entry(cell).or_default().absorb(&pooled);
         by_group.entry(group).or_default().absorb(&pooled);
@@ -188,7 +231,7 @@ fn scoreboard(
             Some(SeedLine {
                 seed,
                 sensor_seed: spoiled::sensor_seed(&reference.name, seed),
-                scores: score.summaries(),
+                scores: score.all.summaries(),
             })
         });
         traces.push(TraceLine {
@@ -208,6 +251,7 @@ fn scoreboard(
         traces,
         by_cell: by_cell.map(pooled).collect(),
         by_group: by_group.map(pooled).collect(),
+        iron_phosphate_told: told.summaries(),
         all: all.summaries(),
     }
 }

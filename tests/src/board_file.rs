@@ -37,6 +37,8 @@ struct Cell<'a> {
     resistance: &'a str,
     max_discharge_A: f64,
     max_charge_A: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    curve_doubt_V: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -77,6 +79,7 @@ pub fn write(reference: &Reference, folder: &Path) -> Result<PathBuf, ReferenceE
             resistance: &resistance,
             max_discharge_A: MOST_DISCHARGE_C * cell.nominal_1C_A,
             max_charge_A: MOST_CHARGE_C * cell.nominal_1C_A,
+            curve_doubt_V: reference.curve_doubt_V,
         },
         pack: Pack {
             series: facts.series,

@@ -67,6 +67,7 @@ mod tests {
             traces: vec![trace],
             by_cell,
             by_group: Vec::new(),
+            iron_phosphate_told: scores.clone(),
             all: scores,
         }
     }

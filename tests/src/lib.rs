@@ -32,3 +32,4 @@ pub mod search;
 pub mod side_by_side;
 pub mod spoiled;
 pub mod tester;
+pub mod variation;

@@ -35,6 +35,8 @@ pub struct Reference {
     pub resting_file: PathBuf,
     /// Where the cell's resistances stand.
     pub resistance_file: PathBuf,
+    /// What its builder writes of how far the curve may be off, if anything.
+    pub curve_doubt_V: Option<f64>,
     /// What its builder knows.
     pub build: Arc<Build>,
     /// Exact, with the truth beside.
@@ -77,6 +79,7 @@ impl Reference {
             name: name.to_owned(),
             rows: rows(&folder.join(format!("{name}.csv")))?,
             cell,
+            curve_doubt_V: None,
             resting_file,
             resistance_file,
             build: Arc::new(build),

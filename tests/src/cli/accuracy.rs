@@ -9,9 +9,11 @@ use crate::accuracy::{self, Trial};
 use crate::floor;
 use crate::reference::Reference;
 use crate::report::{self, Report};
+use crate::variation;
 
 /// Score the estimators of charge on traces whose true charge is known.
 #[derive(Debug, Args)]
+#[allow(clippy::struct_excessive_bools, reason = "switches of a command, each on its own")]
 pub(super) struct Arguments {
     /// Folder of traces, each NAME.csv and NAME.json; without it those of this package
     folder: Option<PathBuf>,
@@ -25,6 +27,15 @@ pub(super) struct Arguments {
     /// Exact rows instead of sensors and a radio
     #[arg(long)]
     exact: bool,
+    /// Leave out so many seconds of each trace: switched on in the middle of a ride
+    #[arg(long, value_name = "S", default_value_t = 0.0)]
+    late: f64,
+    /// Give each builder the resting curve of another cell of the same chemistry, pair by pair
+    #[arg(long)]
+    another_curve: bool,
+    /// What the builder writes as `cell.curve_doubt_V`; without it the key is left out
+    #[arg(long, value_name = "V")]
+    curve_doubt: Option<f64>,
     /// End with status 1 where a group, or a cell with nickel or cobalt, is further off than the
     /// floor allows
     #[arg(long)]
@@ -34,7 +45,17 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let folder = super::folder(self.folder.as_deref());
-        let references = Reference::all(&folder)?;
+        let mut references = Reference::all(&folder)?;
+        if self.another_curve {
+            references = variation::with_another_curve(&references)?;
+        }
+        for reference in &mut references {
+            reference.curve_doubt_V = self.curve_doubt;
+        }
+        if self.late > 0.0 {
+            references = variation::late(references, self.late);
+        }
+        anyhow::ensure!(!references.is_empty(), "no trace is left that fits the options");
         let seeds = if self.exact { Vec::new() } else { super::seeds(self.seeds) };
         let trial = Trial { seeds: seeds.clone(), exact: self.exact };
         let progress = ProgressBar::new(0);

@@ -60,6 +60,7 @@ fn scoreboard(out: &mut String, board: &Scoreboard) -> fmt::Result {
     for group in &board.by_group {
         line(out, &group.name, &group.scores)?;
     }
+    line(out, "iron phosphate, once told", &board.iron_phosphate_told)?;
     line(out, "all", &board.all)
 }
 
