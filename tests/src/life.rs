@@ -199,3 +199,41 @@ fn rested_capacity_Ah(reference: &Reference) -> f64 {
     }
     drawn_As / 3600.0 / build.parallel / said_all
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::path::Path;
+
+    #[test]
+    fn two_halves_of_a_ride_are_two_rides_of_one_life() {
+        let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("data");
+        let mut trace = Reference::read(&data, "hot-noon").unwrap();
+        assert!(lives(std::slice::from_ref(&trace), &[1]).unwrap().is_empty());
+        let segment = |start_s, end_s| Segment { kind: "ride".into(), start_s, end_s };
+        trace.facts.segments = vec![segment(0.0, 900.0), segment(1000.0, 1900.0)];
+        let lives = lives(&[trace], &[1, 2, 3]).unwrap();
+        let [life] = lives.as_slice() else { panic!("{lives:?}") };
+        assert_eq!((life.rides.len(), life.board_file_percent), (2, 0.0));
+        for ride in &life.rides {
+            // A new pack is believed to be one.
+            assert!(ride.covered > 0.99 && ride.largest_percent < 10.0, "{ride:?}");
+        }
+        assert!(life.charge.unwrap().rms_percent < 4.0);
+    }
+
+    #[test]
+    fn a_belief_is_told_in_percent_of_the_truth() {
+        let within = |low, high| Interval { low, high };
+        let told = belief(
+            &[
+                Capacity { likely_Ah: 4.4, within: within(3.9, 4.9) },
+                Capacity { likely_Ah: 3.8, within: within(3.7, 3.9) },
+            ],
+            4.0,
+        );
+        assert!((told.mean_percent - 2.5).abs() < 1e-9 && (told.covered - 0.5).abs() < 1e-12);
+        assert!((told.largest_percent - 10.0).abs() < 1e-9);
+        assert!((told.half_width_percent - 7.5).abs() < 1e-9);
+    }
+}

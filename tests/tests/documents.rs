@@ -45,6 +45,7 @@ fn every_path_in_the_readme_and_for_developers_exists() {
         "README.md",
         "DEVELOPERS.md",
         "docs/files.md",
+        "docs/charge.md",
         "docs/estimates.md",
         "docs/world.md",
         "examples/README.md",

@@ -329,6 +329,49 @@ proptest! {
     }
 
     #[test]
+    fn law_lost_late_and_repeated_frames_never_harm(
+        current in 1.0_f64..15.0, fates in proptest::collection::vec(0_u8..6, 100..400)
+    ) {
+        let board = board();
+        let told = |soc| frame(&board, soc, current);
+        let (mut whole, mut lossy) = (Charge::new(&board, None), Charge::new(&board, None));
+        let mut soc = 0.9;
+        hear(&mut whole, at(0), &told(soc), &board);
+        hear(&mut lossy, at(0), &told(soc), &board);
+        let mut now = 0;
+        for fate in fates {
+            now += 2;
+            soc -= current * 0.2 / board.pack_capacity().to_f64();
+            hear(&mut whole, at(now), &told(soc), &board);
+            match fate {
+                // Lost, alone or in a row.
+                0 | 1 => {}
+                // Late by a tenth of a second, in its old state.
+                2 => { hear(&mut lossy, at(now + 1), &told(soc), &board); }
+                // Twice at the same time.
+                3 => {
+                    hear(&mut lossy, at(now), &told(soc), &board);
+                    let once = lossy.soc();
+                    hear(&mut lossy, at(now), &told(soc), &board);
+                    prop_assert_eq!(lossy.soc(), once);
+                }
+                _ => { hear(&mut lossy, at(now), &told(soc), &board); }
+            }
+            let Estimate { soc: told, low, high } = lossy.estimate();
+            prop_assert!(Ratio::ZERO <= low && low <= told && told <= high && high <= Ratio::ONE);
+        }
+        hear(&mut whole, at(now + 2), &told(soc), &board);
+        hear(&mut lossy, at(now + 2), &told(soc), &board);
+        // The same charge was counted, but for rounding; windows of load are
+        // read at other times, or not at all, and move both by no more than either was unsure of.
+        let counted = (whole.scale.way.drawn + whole.drawn_share())
+            - (lossy.scale.way.drawn + lossy.drawn_share());
+        prop_assert!(counted.magnitude() < Ratio::from_fraction(1, 20_000), "{counted}");
+        let Estimate { low, high, .. } = whole.estimate();
+        prop_assert!(low <= lossy.soc() && lossy.soc() <= high, "{low} {} {high}", lossy.soc());
+    }
+
+    #[test]
     fn law_saving_and_restoring_keeps_the_estimate(start in 0.05_f64..0.95, seconds in 1_u64..600) {
         let board = board();
         let mut charge = Charge::new(&board, None);
