@@ -41,7 +41,8 @@ const QUICK: Ratio = Ratio::from_percent(115);
 const QUICK_DOUBT: Ratio = Ratio::from_percent(12);
 
 /// What the mean current of the last minute adds, over what the table's resistance grows by from
-/// one second to ten: 1.7 to 4.4 for most in the same fits, some of which is the lead's already.
+/// one second to ten: 0.8 to 5.6 for most in the same fits, from -4 to 10 where a ride hardly tells it
+/// from the lead.
 const SLOW: Ratio = Ratio::from_whole(2);
 
 /// One sigma of it.

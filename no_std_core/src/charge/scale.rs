@@ -5,7 +5,7 @@
 //! much the charge went down (x), the counter by how much it should have (y). Over many such spans
 //! x = (1 + scale) y is fitted with doubts in both, by approximate weighted total least squares (Plett,
 //! J. Power Sources 196, 2011, 2319-2331): three sums and a quadratic. Least squares with all of the
-//! doubt in the ampere-hours would find too little wear.
+//! doubt in the ampere-hours would find too small a capacity.
 //!
 //! A span runs from one turning point of the charge to the next, over as many stops as there are on the
 //! way, and over a time off, unless its end shows that the pack was charged meanwhile. The sums are
