@@ -2,6 +2,7 @@
 
 mod accuracy;
 mod count;
+mod drop;
 mod ekf_search;
 mod life;
 mod on_target;
@@ -24,6 +25,7 @@ pub struct Arguments {
 enum Command {
     Accuracy(accuracy::Arguments),
     Count(count::Arguments),
+    Drop(drop::Arguments),
     EkfSearch(ekf_search::Arguments),
     Life(life::Arguments),
     OnTarget(on_target::Arguments),
@@ -38,6 +40,7 @@ impl Arguments {
         match &self.command {
             Command::Accuracy(arguments) => arguments.run(),
             Command::Count(arguments) => arguments.run(),
+            Command::Drop(arguments) => arguments.run(),
             Command::EkfSearch(arguments) => arguments.run(),
             Command::Life(arguments) => arguments.run(),
             Command::OnTarget(arguments) => arguments.run(),

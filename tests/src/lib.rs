@@ -14,6 +14,7 @@ pub mod board_file;
 pub mod build;
 pub mod cli;
 pub mod counting;
+pub mod drop;
 pub mod ekf;
 pub mod estimator;
 pub mod facts;

@@ -21,35 +21,33 @@ use crate::math::{difference, divide, narrow, root, scale, square, sum};
 use crate::time::Duration;
 use crate::units::{Amperes, Celsius, Ratio, Volts};
 
-/// The surface runs ahead by what that current moves in this time: 0.08 of a charge at 1C. Least squares
-/// over the exact rows of the reference rides, with the quick share free as well, give 0.02
-/// (aluminium), 0.06 (cobalt), 0.04 to 0.13 and 0.10 to 0.19 (nickel-rich), 0.25 (one at -5 °C), 0.13 to
-/// 0.16 (iron phosphate). No command of this project repeats that fit yet; the accuracy tables move
-/// by 0.1 % of charge between 288 and 400 s.
+/// The surface runs ahead by what that current moves in this time: 0.08 of a charge at 1C. With the other
+/// parts of the drop free as well, the lead that leaves least on the exact rows of the reference rides is 0 to
+/// 780 s, mostly 0 to 490 (`homestretch-checks drop`): one ride hardly tells it from a slow drop. The
+/// accuracy tables move by 0.1 % of charge between 288 and 400 s.
 const LEAD: Duration = Duration::from_secs(288);
 
 /// One sigma of [`LEAD`].
 const LEAD_DOUBT: Duration = Duration::from_secs(240);
 
-/// The drop that follows the current at once, over what the swing of the same windows shows: in such
-/// fits, the lead being given, 1.03 to 1.51 with a median of 1.17 (0.8 for the aluminium cell, whose ride
-/// swings in eight windows only), for rides that swing by 0.58 to 1.42 of the table's one-second
-/// resistance. A mean drop has more of the seconds in it than a swing.
-const QUICK: Ratio = Ratio::from_percent(115);
+/// The drop that follows the current at once, over what the swing of the same windows shows: 1.06 to
+/// 1.53 with a median of 1.2 (1.7 for the aluminium cell, whose current hardly swings), for rides that swing
+/// by 0.58 to 1.41 of the table's one-second resistance; same command. A mean drop has more of the seconds in
+/// it than a swing.
+const QUICK: Ratio = Ratio::from_percent(120);
 
 /// One sigma of it, as a share.
 const QUICK_DOUBT: Ratio = Ratio::from_percent(12);
 
 /// What the mean current of the last minute adds, over what the table's resistance grows by from
-/// one second to ten: 0.8 to 5.6 for most in the same fits, from -4 to 10 where a ride hardly tells it
-/// from the lead.
+/// one second to ten: 0.3 to 5.5 for most, from -6 to 10; same command.
 const SLOW: Ratio = Ratio::from_whole(2);
 
 /// One sigma of it.
 const SLOW_DOUBT: Ratio = Ratio::from_whole(2);
 
 /// One sigma of what else is wrong in one window, as a share of the drop that is taken off: what those
-/// fits leave is 8 to 17 % of it, and stays for some minutes, that is for several windows.
+/// fits leave is 4 to 39 mV, mostly 7 to 20, and stays for some minutes, that is for several windows.
 const WINDOW_DOUBT: Ratio = Ratio::from_percent(25);
 
 /// And whatever the drop.

@@ -11,9 +11,9 @@ use crate::units::Ratio;
 /// Before anything is learned: the resistance of the board file.
 const AS_DESCRIBED: Ratio = Ratio::ONE;
 
-/// One sigma of it: over the reference rides of new packs the swing of half a minute shows 0.58 (an iron
+/// One sigma of it: over the reference rides of new packs the swing of a window shows 0.58 (an iron
 /// phosphate cell at up to 5C) to 1.21 of the table's one-second resistance, of the worn ones 1.07 and
-/// 1.42.
+/// 1.41 (`homestretch-checks drop`).
 const DESCRIBED_DOUBT: Ratio = Ratio::from_percent(25);
 
 /// One sigma of what one window shows of it: within one of those rides half of the windows lie in a
