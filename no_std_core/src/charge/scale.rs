@@ -257,10 +257,12 @@ impl Scale {
         Ratio::from_bits(root(sum(squared(self.doubt), squared(hidden))))
     }
 
-    /// What the charge's doubt takes of it for so much charge drawn.
-    pub(crate) fn doubt_of(&self, drawn: Ratio) -> Ratio {
+    /// What the charge's doubt takes of it for so much charge drawn, through a current sensor of which
+    /// the board file says one sigma of its `gain_error`.
+    pub(crate) fn doubt_of(&self, drawn: Ratio, gain_error: Ratio) -> Ratio {
         let hidden = self.value.magnitude().scaled(HIDDEN);
-        drawn.scaled(self.doubt.min(AS_SOLD).max(hidden))
+        // What is learned has the gain in it: a poor sensor counts until then, up to what is learned.
+        drawn.scaled(self.doubt.min(AS_SOLD.max(gain_error)).max(hidden))
     }
 
     /// So much was counted, with one sigma of what the sensor's offset makes of it.

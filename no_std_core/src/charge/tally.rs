@@ -90,7 +90,7 @@ impl Charge {
         // Only what the scale adds is rounded.
         let more = self.capacity.part(drawn.scaled(self.scale.value()));
         self.leave(self.held(self.remaining - self.drawn_since - more));
-        let by_scale = self.scale.doubt_of(drawn);
+        let by_scale = self.scale.doubt_of(drawn, board.sensors().current_gain_error);
         self.ledger = self.ledger.grown(by_offset, by_scale);
         if let Some(before) = &mut self.before_rest {
             before.ledger = before.ledger.grown(by_offset, by_scale);
@@ -144,7 +144,8 @@ impl Charge {
     }
 
     pub(super) fn ledger_now(&self, board: &Board) -> Ledger {
-        let by_scale = self.scale.doubt_of(self.drawn_share());
+        let gain_error = board.sensors().current_gain_error;
+        let by_scale = self.scale.doubt_of(self.drawn_share(), gain_error);
         self.ledger.grown(self.offset_doubt(board), by_scale)
     }
 
