@@ -16,9 +16,9 @@ use crate::math::{narrow, scale, scale_wide};
 use crate::range::{Leg, PackNow, Range, Remaining, Ridden, Usable};
 use crate::store::Life;
 use crate::telemetry::Telemetry;
-use crate::throttle::{Conditions, Demand, Settings, Throttle};
+use crate::throttle::{Conditions, Demand, Hand, Settings, Throttle};
 use crate::time::{Duration, Instant};
-use crate::units::{Amperes, Joules, Metres, MetresPerSecond, Ratio, Volts};
+use crate::units::{Amperes, Celsius, Joules, Metres, MetresPerSecond, Ratio, Volts};
 
 /// How things stand, to be shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -65,6 +65,26 @@ struct Heard {
     distance: Option<Metres>,
 }
 
+/// A temperature in 64ths of a degree, up to 512 of them either way: two bytes of a state that counts
+/// its bytes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+struct Rough(i16);
+
+impl Rough {
+    /// None was measured.
+    const NONE: Self = Self(i16::MIN);
+
+    fn of(celsius: Option<Celsius>) -> Self {
+        celsius
+            .and_then(|degrees| i16::try_from(degrees.to_bits() >> 10).ok())
+            .map_or(Self::NONE, Self)
+    }
+
+    fn celsius(self) -> Option<Celsius> {
+        (self != Self::NONE).then(|| Celsius::from_bits(i32::from(self.0) << 10))
+    }
+}
+
 /// What the newest frame moved, while the range has not been told of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 struct Untold {
@@ -82,8 +102,13 @@ pub struct Handheld<'b> {
     throttle: Throttle,
     heard: Option<Heard>,
     untold: Option<Untold>,
-    /// What the throttle is told of the pack and the board; its age and the charge move on.
-    conditions: Conditions,
+    /// Whether the throttle has not been told of the newest frame.
+    unseen: bool,
+    motor: Rough,
+    controller: Rough,
+    /// Of the cells; assumed where nothing measures it, for the limits as well: a pack without a
+    /// sensor freezes all the same.
+    temperature: Celsius,
     implausible_frames: u32,
     /// How many ticks before this one brought a frame, up to a few.
     frames_in_a_row: u8,
@@ -103,7 +128,10 @@ impl<'b> Handheld<'b> {
             throttle: Throttle::new(),
             heard: None,
             untold: None,
-            conditions: Conditions::default(),
+            unseen: false,
+            motor: Rough::NONE,
+            controller: Rough::NONE,
+            temperature: board.assumed_temperature(),
             implausible_frames: 0,
             frames_in_a_row: 0,
         }
@@ -111,21 +139,28 @@ impl<'b> Handheld<'b> {
 
     /// One step of life.
     ///
-    /// `thumb` is the raw count of the thumb's sensor; `telemetry` a frame, in the tick after it
-    /// came. To be called some 50 times a second. A late call, the same instant twice, a clock
+    /// `hand` is what the handheld's own sensors read, or just the raw count of the thumb's;
+    /// `telemetry` a frame, in the tick after it came. To be called some 50 times a second. A late call, the same instant twice, a clock
     /// that steps back, no frame for hours and a counter that restarts are all normal: what is
     /// not known makes the estimate less certain and the demand smaller.
+    pub fn tick(
+        &mut self,
+        now: Instant,
+        hand: impl Into<Hand>,
+        telemetry: Option<&Telemetry>,
+    ) -> Output {
+        self.live(now, &hand.into(), telemetry)
+    }
+
     #[inline(never)]
-    pub fn tick(&mut self, now: Instant, thumb: u16, telemetry: Option<&Telemetry>) -> Output {
+    fn live(&mut self, now: Instant, hand: &Hand, telemetry: Option<&Telemetry>) -> Output {
         if let Some(frame) = telemetry {
             self.receive(now, frame);
         }
         self.ponder(telemetry.is_some());
         let age = self.heard.as_ref().and_then(|heard| now.since(heard.at));
         let charge = self.charge.estimate_at(now, self.board);
-        self.conditions.charge_high = charge.high;
-        self.conditions.telemetry_age = age;
-        let demand = self.throttle.tick(now, thumb, &self.conditions, self.settings);
+        let demand = self.throttle.tick(now, hand, age, self.settings);
         Output {
             demand,
             status: Status {
@@ -149,7 +184,7 @@ impl<'b> Handheld<'b> {
     /// nothing else.
     #[must_use]
     pub fn ponders(&self) -> bool {
-        self.untold.is_some() || self.charge.ponders() || self.range.ponders()
+        self.unseen || self.untold.is_some() || self.charge.ponders() || self.range.ponders()
     }
 
     /// The charge, for a look inside.
@@ -200,7 +235,10 @@ impl<'b> Handheld<'b> {
         if !frame_came {
             self.frames_in_a_row = 0;
         }
-        if self.untold.is_some() {
+        // A frame tells throttle and range of the one before by itself.
+        if self.unseen && !frame_came {
+            self.tell_throttle();
+        } else if self.untold.is_some() && !frame_came {
             self.tell_range();
         } else if self.charge.ponders() {
             self.charge.ponder(self.board);
@@ -217,33 +255,32 @@ impl<'b> Handheld<'b> {
     /// pack can have, which nobody believes but the limit that it may break.
     fn doubt(&mut self, frame: &Telemetry) {
         let full = self.board.cell().highest.times(self.board.pack().series);
-        let surge = Some(frame.pack_voltage).filter(|&volts| volts > full);
-        self.conditions.pack_voltage =
-            surge.or(self.heard.as_ref().map(|heard| heard.pack_voltage));
+        if frame.pack_voltage > full {
+            self.throttle.surge(frame.pack_voltage, self.settings);
+        }
         self.implausible_frames = self.implausible_frames.saturating_add(1);
     }
 
     /// The pack as far as it is known.
     fn pack_now(&self) -> PackNow {
-        let assumed = self.board.assumed_temperature();
         PackNow {
             charge: self.charge.estimate(),
             capacity_share: self.charge.capacity_share(),
-            temperature: self.conditions.cell_temperature.unwrap_or(assumed),
+            temperature: self.temperature,
         }
     }
 
     fn hear(&mut self, now: Instant, frame: &Telemetry) {
         // Where frames come tick after tick.
+        self.tell_throttle();
         self.tell_range();
-        // Of the cells; assumed where nothing measures it, for the limits as well: a pack without
-        // a sensor freezes all the same.
-        let temperature = frame.cell_temperature.unwrap_or(self.board.assumed_temperature());
+        self.temperature = frame.cell_temperature.unwrap_or(self.board.assumed_temperature());
         let drawn = self.charge.hear(now, frame, self.board);
-        self.conditions.cell_temperature = Some(temperature);
-        self.conditions.pack_voltage = Some(frame.pack_voltage);
-        self.conditions.pack_current = Some(frame.pack_current);
-        self.conditions.speed = frame.speed;
+        // What it takes away at once does not wait for the next tick.
+        self.throttle.surge(frame.pack_voltage, self.settings);
+        self.unseen = true;
+        self.motor = Rough::of(frame.motor_temperature);
+        self.controller = Rough::of(frame.controller_temperature);
         let after_silence = self
             .heard
             .is_none_or(|heard| now.since(heard.at).is_none_or(|silence| silence > PLAIN_STEP));
@@ -259,6 +296,27 @@ impl<'b> Handheld<'b> {
         if !after_silence && *self.charge.rest() == Rest::Moving {
             self.tell_range();
         }
+    }
+
+    /// Tells the throttle what the newest frame says, and what the charge is by it, once. In the tick
+    /// after it came: a frame is work enough.
+    #[inline(never)]
+    fn tell_throttle(&mut self) {
+        let Some(heard) = self.heard.filter(|_| self.unseen) else { return };
+        self.unseen = false;
+        let charge = self.charge.estimate();
+        let conditions = Conditions {
+            pack_voltage: Some(heard.pack_voltage),
+            pack_current: Some(heard.pack_current),
+            cell_temperature: Some(self.temperature),
+            motor_temperature: self.motor.celsius(),
+            controller_temperature: self.controller.celsius(),
+            // Nobody knows: no reserve is being used up yet.
+            charge: if self.charge.is_known() { charge.soc } else { Ratio::ONE },
+            charge_high: charge.high,
+            speed: heard.speed,
+        };
+        self.throttle.hear(&conditions, self.settings);
     }
 
     /// Tells the range what the newest frame moved, once.
@@ -287,7 +345,10 @@ impl core::hash::Hash for Handheld<'_> {
         self.throttle.hash(state);
         self.heard.hash(state);
         self.untold.hash(state);
-        self.conditions.hash(state);
+        self.unseen.hash(state);
+        self.motor.hash(state);
+        self.controller.hash(state);
+        self.temperature.hash(state);
         self.implausible_frames.hash(state);
         self.frames_in_a_row.hash(state);
     }

@@ -31,6 +31,7 @@ pub mod hal;
 pub mod handheld;
 mod math;
 pub mod range;
+pub mod receiver;
 pub mod store;
 pub mod telemetry;
 pub mod throttle;

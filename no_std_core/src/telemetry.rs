@@ -19,6 +19,10 @@ pub struct Telemetry {
     pub cell_voltage_min: Option<Volts>,
     /// Of the cells.
     pub cell_temperature: Option<Celsius>,
+    /// Of the hottest motor.
+    pub motor_temperature: Option<Celsius>,
+    /// Of the motor controller.
+    pub controller_temperature: Option<Celsius>,
     /// Of the board, forward positive.
     pub speed: Option<MetresPerSecond>,
     /// Way since some start; may restart at any time.
@@ -57,11 +61,23 @@ impl Telemetry {
             let sensors = mean.scaled(Ratio::from_percent(3));
             possible.cell_voltage.contains(&volts) && volts <= mean + sensors
         });
-        let warmth = Celsius::from_whole(-50)..=Celsius::from_whole(120);
-        let cell_temperature = self.cell_temperature.filter(|degrees| warmth.contains(degrees));
+        let within = |degrees: Option<Celsius>, hottest| {
+            let warmth = Celsius::from_whole(-50)..=Celsius::from_whole(hottest);
+            degrees.filter(|degrees| warmth.contains(degrees))
+        };
+        let cell_temperature = within(self.cell_temperature, 120);
+        let motor_temperature = within(self.motor_temperature, 300);
+        let controller_temperature = within(self.controller_temperature, 300);
         let fastest = MetresPerSecond::from_whole(40);
         let speed = self.speed.filter(|speed| speed.magnitude() <= fastest);
-        Ok(Self { cell_voltage_min, cell_temperature, speed, ..*self })
+        Ok(Self {
+            cell_voltage_min,
+            cell_temperature,
+            motor_temperature,
+            controller_temperature,
+            speed,
+            ..*self
+        })
     }
 }
 
@@ -95,5 +111,10 @@ mod tests {
         let board = Board::new(described()).unwrap();
         let odd = Telemetry { cell_temperature: Some(Celsius::from_whole(-60)), ..frame() };
         assert_eq!(odd.checked(&board).unwrap().cell_temperature, None);
+        let winding = Some(Celsius::from_whole(140));
+        let hot = Telemetry { motor_temperature: winding, ..frame() };
+        assert_eq!(hot.checked(&board).unwrap().motor_temperature, winding);
+        let odd = Telemetry { controller_temperature: Some(Celsius::from_whole(301)), ..frame() };
+        assert_eq!(odd.checked(&board).unwrap().controller_temperature, None);
     }
 }

@@ -5,6 +5,8 @@
 //! whoever asks decides what an unknown gap means. A short hardware counter that wraps is made
 //! long by [`WrappingCounter`].
 
+use core::num::NonZeroU64;
+
 /// A length of time in microseconds; sums saturate.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -60,34 +62,50 @@ impl core::ops::Sub for Duration {
     }
 }
 
-/// A point in time: microseconds since some start that the caller chose.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+/// A point in time: microseconds since some start that the caller chose, up to `u64::MAX - 1` (held to
+/// that).
+///
+/// Kept as one more than that, so that an instant that may be missing takes no room for saying so.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Instant(u64);
+pub struct Instant(NonZeroU64);
+
+impl Default for Instant {
+    /// The start.
+    fn default() -> Self {
+        Self::from_micros(0)
+    }
+}
+
+impl core::fmt::Debug for Instant {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.debug_tuple("Instant").field(&self.to_micros()).finish()
+    }
+}
 
 impl Instant {
     /// A point from microseconds since the start.
     #[must_use]
     pub const fn from_micros(micros: u64) -> Self {
-        Self(micros)
+        Self(NonZeroU64::MIN.saturating_add(micros))
     }
 
     /// A point from milliseconds since the start, saturating.
     #[must_use]
     pub const fn from_millis(millis: u64) -> Self {
-        Self(millis.saturating_mul(1000))
+        Self::from_micros(millis.saturating_mul(1000))
     }
 
     /// Microseconds since the start.
     #[must_use]
     pub const fn to_micros(self) -> u64 {
-        self.0
+        self.0.get().wrapping_sub(1)
     }
 
     /// How long ago `earlier` was; nothing where the clock has stepped back since.
     #[must_use]
     pub const fn since(self, earlier: Self) -> Option<Duration> {
-        match self.0.checked_sub(earlier.0) {
+        match self.0.get().checked_sub(earlier.0.get()) {
             Some(micros) => Some(Duration(micros)),
             None => None,
         }
@@ -117,7 +135,7 @@ impl WrappingCounter {
             self.wraps = self.wraps.saturating_add(1);
         }
         self.last = reading;
-        Instant((u64::from(self.wraps) << 32) | u64::from(reading))
+        Instant::from_micros((u64::from(self.wraps) << 32) | u64::from(reading))
     }
 }
 
@@ -129,6 +147,15 @@ mod tests {
     fn a_clock_that_steps_back_gives_no_length() {
         assert_eq!(Instant::from_millis(5).since(Instant::from_millis(6)), None);
         assert_eq!(Instant::from_millis(6).since(Instant::from_millis(6)), Some(Duration::ZERO));
+    }
+
+    #[test]
+    fn an_instant_that_may_be_missing_takes_no_more_room() {
+        assert_eq!(size_of::<Option<Instant>>(), size_of::<Instant>());
+        for micros in [0, 1, u64::MAX - 1] {
+            assert_eq!(Instant::from_micros(micros).to_micros(), micros);
+        }
+        assert_eq!(Instant::from_micros(u64::MAX).to_micros(), u64::MAX - 1);
     }
 
     #[test]

@@ -11,6 +11,7 @@ pub mod atomic_file;
 pub mod board_file;
 pub mod campaign;
 pub mod cli;
+pub mod faults;
 mod file_fault;
 pub mod memory_file;
 pub mod plant;

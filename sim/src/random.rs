@@ -25,6 +25,8 @@ pub(crate) enum Purpose {
     Route,
     Day,
     Pack,
+    Faults,
+    DrawnFaults,
 }
 
 /// The stream of `seed` for `purpose`, from its beginning.
@@ -44,6 +46,8 @@ pub(crate) fn stream(seed: u64, purpose: Purpose) -> ChaCha8Rng {
         Purpose::Route => 11,
         Purpose::Day => 12,
         Purpose::Pack => 13,
+        Purpose::Faults => 14,
+        Purpose::DrawnFaults => 15,
     });
     numbers
 }

@@ -73,16 +73,19 @@ impl Bundled {
             reversed: false,
         })
         .map_err(|_| NotABoard)?;
-        let (top_speed, full_current) = match self {
-            Self::Lantern => (8500, 3500),
-            Self::Heron => (7500, 3200),
+        let (top_speed, full_current, brake_charge) = match self {
+            Self::Lantern => (8500, 3500, Some(Amperes::from_whole(24))),
+            Self::Heron => (7500, 3200, None),
         };
-        Settings::of_board(
-            calibration,
-            board,
+        let (top_speed, full_current) = (
             MetresPerSecond::from_milli(top_speed),
             MetresPerSecondSquared::from_milli(full_current),
-        )
+        );
+        Settings::of_board_with(calibration, board, (top_speed, full_current), |limits| {
+            if let Some(current) = brake_charge {
+                limits.brake.charge_current = current;
+            }
+        })
         .map_err(|_| NotABoard)
     }
 }

@@ -120,6 +120,8 @@ mod mask {
     pub(super) const CELL: u16 = 1 << 6;
     pub(super) const DRAWN: u16 = 1 << 7;
     pub(super) const ELEVATION: u16 = 1 << 8;
+    pub(super) const MOTOR: u16 = 1 << 9;
+    pub(super) const CONTROLLER: u16 = 1 << 10;
 }
 
 /// The readings of the step before, in their bits.
@@ -136,6 +138,8 @@ struct Last {
     cell: i64,
     drawn: i64,
     elevation: i64,
+    motor: i64,
+    controller: i64,
 }
 
 /// The steps of a ride, one after the other.
@@ -200,6 +204,14 @@ fn frame(bytes: &mut &[u8], mask: u16, last: &mut Last) -> Option<Telemetry> {
     }
     if mask & mask::ELEVATION != 0 {
         frame.elevation = Some(Metres::from_bits(moved(bytes, &mut last.elevation)?));
+    }
+    if mask & mask::MOTOR != 0 {
+        let bits = narrow(moved(bytes, &mut last.motor)?)?;
+        frame.motor_temperature = Some(Celsius::from_bits(bits));
+    }
+    if mask & mask::CONTROLLER != 0 {
+        let bits = narrow(moved(bytes, &mut last.controller)?)?;
+        frame.controller_temperature = Some(Celsius::from_bits(bits));
     }
     Some(frame)
 }
@@ -276,6 +288,12 @@ fn written(step: &Step, last: &mut Last) -> Result<std::vec::Vec<u8>, postcard::
             (mask::CELL, frame.cell_voltage_min.map(|v| wide(v.to_bits())), &mut last.cell),
             (mask::DRAWN, frame.charge_drawn.map(Coulombs::to_bits), &mut last.drawn),
             (mask::ELEVATION, frame.elevation.map(Metres::to_bits), &mut last.elevation),
+            (mask::MOTOR, frame.motor_temperature.map(|t| wide(t.to_bits())), &mut last.motor),
+            (
+                mask::CONTROLLER,
+                frame.controller_temperature.map(|t| wide(t.to_bits())),
+                &mut last.controller,
+            ),
         ];
         for (bit, reading, before) in readings {
             if let Some(now) = reading {

@@ -127,6 +127,8 @@ pub struct Charge {
     half_width: Ratio,
     looked_at: Option<Duration>,
     estimate: Estimate,
+    /// The mean current of the last minutes, up to the window that is being filled.
+    lagged_current: Amperes,
     window: Window,
     rest: Rest,
     /// How far the lowest cell stood below the mean one when it was last told.
@@ -134,13 +136,8 @@ pub struct Charge {
     /// What a voltage has begun to say.
     thought: Option<Thought>,
     before_rest: Option<BeforeRest>,
-    /// The mean current of the last minutes, up to the window that is being filled.
-    lagged_current: Amperes,
     /// Since when the load has been watched without a gap.
     watched_from: Duration,
-    /// Whether the first voltage after a time off may not have told of a charger yet: lost, or under
-    /// load.
-    woke: bool,
     /// What was left when the ledger was last settled, exactly.
     remaining: Quanta,
     ledger: Ledger,
@@ -151,6 +148,9 @@ pub struct Charge {
     relaxation: Relaxation,
     resistance: Resistance,
     scale: Scale,
+    /// Whether the first voltage after a time off may not have told of a charger yet: lost, or under
+    /// load.
+    woke: bool,
 }
 
 /// Counting alone makes the interval wider so slowly that it is looked up this often.

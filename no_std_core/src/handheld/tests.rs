@@ -64,6 +64,14 @@ fn a_thumb_that_was_neutral_drives() {
 }
 
 #[test]
+fn frames_in_every_tick_of_a_rest_are_thought_over_as_well() {
+    let (board, settings) = (board(), settings(&board()));
+    let mut hand = Handheld::new(&board, &settings, None);
+    let heard = (0..100).any(|tick| hand.tick(at(tick * 20), CENTRE, Some(&frame(0))).status.heard);
+    assert!(heard);
+}
+
+#[test]
 fn a_frame_that_cannot_be_true_is_counted_and_not_used() {
     let (board, settings) = (board(), settings(&board()));
     let mut hand = Handheld::new(&board, &settings, None);
@@ -95,6 +103,8 @@ fn a_night_on_the_charger_teaches_nothing_about_the_road() {
         hand.tick(at(tick * 100), CENTRE, Some(&frame(8)));
     }
     hand.tick(at(200_000), CENTRE, Some(&standing(0)));
+    // Where frames come tick after tick, the range is told of each with the next.
+    thought_over(&mut hand, at(200_000));
     let before = hand.range.consumption();
     for second in 0..2000_u64 {
         let current = if second < 1000 { -6 } else { 0 };
@@ -157,7 +167,8 @@ fn a_pack_that_comes_off_while_braking_takes_the_brake_to_its_floor() {
         last = Some(hand.tick(at(tick * 20), thumb, Some(&told)));
     }
     let Output { demand, status } = last.unwrap();
-    assert!(demand.reasons.contains(Reason::OverVoltage) && status.implausible_frames == 100);
+    assert_eq!(status.implausible_frames, 100);
+    assert!(demand.reasons.contains(Reason::OverVoltage), "{demand:?}");
 }
 
 #[test]
@@ -204,6 +215,7 @@ prop_compose! {
     fn any_frame()(
         volts in 0_i32..60_000, milliamperes in -60_000_i32..60_000, drawn in proptest::option::of(-5000_i32..5000),
         lowest in proptest::option::of(0_i32..5000), degrees in proptest::option::of(-100_i32..200),
+        (motor, controller) in proptest::option::of((-100_i32..400, -100_i32..400)).prop_map(Option::unzip),
         speed in proptest::option::of(-20_000_i32..60_000), metres in proptest::option::of(any::<i32>()),
     ) -> Telemetry {
         Telemetry {
@@ -212,6 +224,8 @@ prop_compose! {
             charge_drawn: drawn.map(Coulombs::from_whole),
             cell_voltage_min: lowest.map(Volts::from_milli),
             cell_temperature: degrees.map(Celsius::from_whole),
+            motor_temperature: motor.map(Celsius::from_whole),
+            controller_temperature: controller.map(Celsius::from_whole),
             speed: speed.map(MetresPerSecond::from_milli),
             distance: metres.map(Metres::from_whole),
             elevation: None,

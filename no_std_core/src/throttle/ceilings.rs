@@ -5,6 +5,7 @@
 
 use super::arming::Allowed;
 use super::curve::Curve;
+use super::direction::BACKWARD_DRIVE;
 use super::rate::{Rate, Step};
 use super::reasons::{Reason, Reasons};
 use super::shaping::{Rates, Shaping};
@@ -23,25 +24,37 @@ pub struct Wish {
 }
 
 impl Wish {
-    /// What the thumb asks, as an acceleration.
+    /// What the thumb asks, as an acceleration: `drive` of the drive curve, and the brake.
     #[must_use]
-    pub fn of(allowed: Allowed, curves: &Curves) -> Self {
-        Self { acceleration: curves.acceleration(allowed.thumb), reasons: allowed.reasons }
+    pub fn of(allowed: Allowed, drive: Ratio, curves: &Curves) -> Self {
+        let acceleration = curves.acceleration(allowed.thumb, drive);
+        Self { acceleration, reasons: allowed.reasons }
     }
 
-    /// This wish, held to the ceilings' shares of the curves' greatest accelerations.
+    /// What the brake's half of the thumb asks where it drives backwards: the drive curve, the other
+    /// way. Nothing on the drive's half.
+    #[must_use]
+    pub fn backward(allowed: Allowed, curves: &Curves) -> Self {
+        let asked = curves.drive.acceleration(-allowed.thumb).scaled(BACKWARD_DRIVE);
+        Self { acceleration: -asked, reasons: allowed.reasons }
+    }
+
+    /// This wish, held to a share of its curve's greatest acceleration: that of the ceiling for its
+    /// own half of the thumb.
     ///
     /// Laws: never larger than before, never of the other sign, monotone in the wish; a reason is
     /// added exactly when it became smaller.
     #[must_use]
-    pub fn held(self, ceilings: &Ceilings, curves: &Curves) -> Self {
+    pub fn held(self, ceiling: impl FnOnce(Half) -> Ceiling, curves: &Curves) -> Self {
         let bits = self.acceleration.to_bits();
-        let (bits, reasons) = if bits < 0 {
-            let size = bits.saturating_neg();
-            let (size, reasons) = ceilings.brake.held(size, curves.brake.greatest());
-            (size.saturating_neg(), reasons)
-        } else {
-            ceilings.drive.held(bits, curves.drive.greatest())
+        let (bits, reasons) = match bits.cmp(&0) {
+            Ordering::Equal => return self,
+            Ordering::Greater => ceiling(Half::Drive).held(bits, curves.drive.greatest()),
+            Ordering::Less => {
+                let size = bits.saturating_neg();
+                let (size, reasons) = ceiling(Half::Brake).held(size, curves.brake.greatest());
+                (size.saturating_neg(), reasons)
+            }
         };
         let acceleration = MetresPerSecondSquared::from_bits(bits);
         Self { acceleration, reasons: self.reasons.and(reasons) }
@@ -52,6 +65,15 @@ impl Wish {
         *shaping = shaping.after(self.acceleration, step.micros(), rates);
         Self { acceleration: shaping.acceleration(), ..self }
     }
+}
+
+/// A half of the thumb's way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Half {
+    /// Towards drive.
+    Drive,
+    /// Towards brake.
+    Brake,
 }
 
 /// The curve for drive and the one for brake.
@@ -65,14 +87,15 @@ pub struct Curves {
 }
 
 impl Curves {
-    /// The acceleration that `thumb`, -1 to 1, asks for: drive positive, brake negative.
+    /// The acceleration that `thumb`, -1 to 1, asks for: `drive` of the drive curve, positive, or the
+    /// brake, negative.
     #[must_use]
-    pub fn acceleration(&self, thumb: Ratio) -> MetresPerSecondSquared {
+    pub fn acceleration(&self, thumb: Ratio, drive: Ratio) -> MetresPerSecondSquared {
         if thumb < Ratio::ZERO {
-            -self.brake.acceleration(-thumb)
-        } else {
-            self.drive.acceleration(thumb)
+            return -self.brake.acceleration(-thumb);
         }
+        let asked = self.drive.acceleration(thumb);
+        if drive >= Ratio::ONE { asked } else { asked.scaled(drive) }
     }
 }
 
@@ -102,6 +125,16 @@ impl Ceiling {
         match share.cmp(&self.share) {
             Ordering::Less => Self { share, reasons: Reasons::of(reason) },
             Ordering::Equal => Self { share, reasons: self.reasons.with(reason) },
+            Ordering::Greater => self,
+        }
+    }
+
+    /// The lower of two ceilings, with the reasons of both where they agree.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        match other.share.cmp(&self.share) {
+            Ordering::Less => other,
+            Ordering::Equal => Self { share: self.share, reasons: self.reasons.and(other.reasons) },
             Ordering::Greater => self,
         }
     }
@@ -158,6 +191,15 @@ pub struct Ceilings {
 impl Ceilings {
     /// Nothing is limited.
     pub const OPEN: Self = Self { drive: Ceiling::OPEN, brake: Ceiling::OPEN };
+
+    /// The one for a half of the thumb.
+    #[must_use]
+    pub const fn of(&self, half: Half) -> Ceiling {
+        match half {
+            Half::Drive => self.drive,
+            Half::Brake => self.brake,
+        }
+    }
 
     /// These ceilings with drive held to `share` for `reason`.
     #[must_use]
@@ -220,7 +262,7 @@ mod tests {
         fn law_a_reason_is_added_exactly_when_something_was_taken(
             ceilings in any_ceilings(), asked in -3 << 16..=2 << 16,
         ) {
-            let held = wish(asked).held(&ceilings, &curves());
+            let held = wish(asked).held(|half| ceilings.of(half), &curves());
             let bits = held.acceleration.to_bits();
             prop_assert_eq!(bits != asked, !held.reasons.is_empty());
             prop_assert!(bits.abs() <= asked.abs() && bits.signum() * asked.signum() >= 0);
@@ -230,7 +272,7 @@ mod tests {
         fn law_holding_is_monotone_in_the_wish(
             ceilings in any_ceilings(), a: i32, b: i32,
         ) {
-            let held = |asked| wish(asked).held(&ceilings, &curves()).acceleration;
+            let held = |asked| wish(asked).held(|half| ceilings.of(half), &curves()).acceleration;
             prop_assert!(held(a.min(b)) <= held(a.max(b)));
         }
 

@@ -76,8 +76,30 @@ pub enum Quantity {
     BandEnd(Reason),
     /// The share that this limit leaves in the end.
     ShareLeft(Reason),
-    /// The share of braking that is left whatever the pack takes.
+    /// What the motors brake without charging anything.
     BrakeWithoutCharging,
+    /// The greatest current into the pack.
+    ChargeCurrent,
+    /// What has to be stopped.
+    Mass,
+    /// The deceleration that the rider can count on.
+    StopWith,
+    /// What brakes beside the motors.
+    BesideMotors,
+    /// How many paces there are.
+    Paces,
+    /// The share of the drive curve in the pace with this number, counted from zero.
+    PaceDrive(u8),
+    /// The top speed of the pace with this number, counted from zero.
+    PaceTopSpeed(u8),
+    /// What the board brakes with by itself in a long silence.
+    SilentBrake,
+    /// How long a thumb is believed that does not move.
+    StuckAfter,
+    /// The voltage of the handheld's battery below which it warns.
+    HandWarnBelow,
+    /// The voltage of the handheld's battery below which it walks home.
+    HandWalkBelow,
     /// The voltage at which this hard limit trips.
     Trip(Reason),
     /// The voltage at which this hard limit lets go again.

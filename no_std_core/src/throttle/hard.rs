@@ -35,7 +35,7 @@ pub struct Latch {
 /// What the hard limits need to know.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct HardLimits {
+pub(crate) struct HardLimits {
     pub(super) stop: Latch,
     pub(super) over: Latch,
     pub(super) floor: Ratio,
@@ -89,36 +89,41 @@ impl Default for Hard {
 }
 
 impl Hard {
-    /// The state after seeing the pack's voltage and the share of braking that the speed leaves
-    /// (0 to 1), `micros` after the last time.
+    /// The state after hearing the pack's voltage; one that was not measured changes nothing.
     ///
-    /// Laws: tripped, drive is gone within half a second and braking is at its floor; nothing
-    /// comes back before the voltage has.
+    /// Law: nothing comes back before the voltage has.
     #[must_use]
-    pub(super) fn after(
-        self,
-        voltage: Option<Volts>,
-        standstill: Ratio,
-        micros: u32,
-        limits: &HardLimits,
-    ) -> Self {
-        let seen = |holds: fn(Volts, Volts) -> bool, than| {
-            voltage.is_some_and(|voltage| holds(voltage, than))
-        };
-        let below = |voltage, than| voltage <= than;
-        let above = |voltage, than| voltage >= than;
-        let stop = self.stop.after(seen(below, limits.stop.trip), seen(above, limits.stop.release));
-        let over = self.over.after(seen(above, limits.over.trip), seen(below, limits.over.release));
-        let target = Ceilings::OPEN.brake_held(standstill, Reason::Standstill);
-        let target = match stop {
+    pub(crate) fn heard(self, voltage: Option<Volts>, limits: &HardLimits) -> Self {
+        let Some(voltage) = voltage else { return self };
+        let HardLimits { stop, over, .. } = limits;
+        Self {
+            stop: self.stop.after(voltage <= stop.trip, voltage >= stop.release),
+            over: self.over.after(voltage >= over.trip, voltage <= over.release),
+            ..self
+        }
+    }
+
+    /// The state `micros` later, where the speed leaves `brake`.
+    ///
+    /// Law: tripped, drive is gone within half a second and charging as well.
+    #[must_use]
+    pub(crate) fn after(self, brake: (Ratio, Reason), micros: u32, limits: &HardLimits) -> Self {
+        let (share, reason) = brake;
+        let all = share >= Ratio::ONE && self.stop == Trip::Clear && self.over == Trip::Clear;
+        if all && self.ceilings == Ceilings::OPEN {
+            // As a rule.
+            return self;
+        }
+        let target = Ceilings::OPEN.brake_held(share, reason);
+        let target = match self.stop {
             Trip::Clear => target,
             Trip::Tripped => target.drive_held(Ratio::ZERO, Reason::StopVoltage),
         };
-        let target = match over {
+        let target = match self.over {
             Trip::Clear => target,
             Trip::Tripped => target.brake_held(limits.floor, Reason::OverVoltage),
         };
-        Self { stop, over, ceilings: self.ceilings.toward(target, micros, &PACE) }
+        Self { ceilings: self.ceilings.toward(target, micros, &PACE), ..self }
     }
 }
 
@@ -136,7 +141,8 @@ mod tests {
     }
 
     fn seen(hard: Hard, volts: Option<i32>) -> Hard {
-        hard.after(volts.map(Volts::from_whole), Ratio::ONE, 10_000, &limits())
+        let standstill = (Ratio::ONE, Reason::Standstill);
+        hard.heard(volts.map(Volts::from_whole), &limits()).after(standstill, 10_000, &limits())
     }
 
     #[test]
@@ -183,7 +189,8 @@ mod tests {
             let mut hard = Hard::default();
             for (volts, standstill) in seen {
                 let (volts, share) = (volts.map(Volts::from_bits), Ratio::from_bits(standstill));
-                let after = hard.after(volts, share, 10_000, &limits());
+                let standstill = (share, Reason::Standstill);
+                let after = hard.heard(volts, &limits()).after(standstill, 10_000, &limits());
                 // A fiftieth of all per 10 ms.
                 let step = Ratio::from_fraction(1, 50);
                 for (before, after) in [

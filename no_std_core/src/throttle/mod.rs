@@ -5,9 +5,11 @@
 //! ```
 //!
 //! `thumb` reads the sensor, `arming` lets it through once it has been neutral, `curve` says what
-//! acceleration it asks for, `limits` hold that to what the board allows, `shaping` lets it come and
-//! go no faster than a standing rider bears, `hard` has the last word. Fed by `link` and `charge`;
-//! what comes out goes to the receiver. Every stage that takes something says why ([`Reasons`]).
+//! acceleration it asks for in the pace that was chosen, `limits` hold that to what the board allows,
+//! `shaping` lets it come and go no faster than a standing rider bears, `hard` has the last word.
+//! `direction` says whether the brake's half may drive backwards, `stillness` whether the thumb is
+//! stuck, `battery` how long the hand itself will last. Fed by `link` and `charge`; what comes out
+//! goes to the receiver. Every stage that takes something says why ([`Reasons`]).
 //!
 //! The laws of the whole, each tested over any thumb, clock and telemetry with ticks up to 100 ms
 //! apart:
@@ -16,42 +18,56 @@
 //! - zero thumb, a broken thumb wire or a brake is no drive within 0.3 s, from any state;
 //! - a brake that is asked for is never weakened but for a named reason, and what is taken from it
 //!   goes gently; a broken thumb wire eases it off at `brake_ease`;
-//! - nothing moves before the thumb has been neutral for half a second.
+//! - nothing moves before the thumb has been neutral for half a second;
+//! - nothing drives backwards but from a stand, through neutral, where the board file allows it.
 //!
 //! Later ticks stretch these times: none moves further than 100 ms would. One later than a second,
 //! or a clock that steps back, disarms; a repeated instant changes no rate. The receiver has a
 //! failsafe of its own for a hand that is silent.
 
 pub mod arming;
+pub mod battery;
 pub mod ceilings;
 mod cubic;
 pub mod curve;
+pub mod direction;
 mod error;
+mod hand;
 pub mod hard;
 mod limit_settings;
 pub mod limits;
 mod of_board;
+pub mod pace;
 mod ramp;
 pub mod rate;
 mod reasons;
 mod settings;
 pub mod shaping;
+pub mod stillness;
+pub mod stopping;
 pub mod thumb;
 
 pub use arming::Arming;
-pub use ceilings::{Ceilings, Curves, Wish};
+pub use battery::{BatteryLimits, HandBattery};
+pub use ceilings::{Ceiling, Ceilings, Curves, Half, Wish};
 pub use curve::{Curve, Handle};
+pub use direction::Direction;
 pub use error::{Error, Quantity};
-pub use limit_settings::LimitSettings;
-pub use limits::{Conditions, Limits};
+pub use hand::Hand;
+pub use limit_settings::{LimitSettings, Usual};
+pub use limits::{Conditions, Limits, Outlook, Riding};
+pub use pace::{Pace, Paces};
 pub use ramp::Band;
 pub use reasons::{Reason, Reasons};
-pub use settings::{Parts, Settings, USUAL_BRAKE, USUAL_DRIVE};
+pub use settings::{Parts, Settings, USUAL_BRAKE, USUAL_DRIVE, USUAL_SILENT_BRAKE};
 pub use shaping::RateSettings;
+pub use stillness::Stillness;
+pub use stopping::BrakeSettings;
 pub use thumb::{Calibration, Counts};
 
-use crate::time::Instant;
-use crate::units::{MetresPerSecondSquared, Ratio};
+use crate::time::{Duration, Instant};
+use crate::units::{MetresPerSecond, MetresPerSecondSquared, Ratio, Volts};
+use battery::BatteryWatch;
 use hard::Hard;
 use rate::Step;
 use shaping::Shaping;
@@ -62,33 +78,51 @@ use thumb::{Thumb, Zone};
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Demand {
     /// The share of the greatest motor current, -1 to 1: drive positive, **brake negative**. A
-    /// brake opposes the way the wheels turn, whichever that is; it is never a drive backwards, so
-    /// the receiver has to pass it on as a brake.
+    /// brake opposes the way the wheels turn, whichever that is; it is never a drive backwards but
+    /// where `backward` says so, so the receiver has to pass it on as a brake.
     pub share: Ratio,
+    /// Whether a negative share is a drive backwards.
+    pub backward: bool,
     /// What the sensor says the thumb asks, -1 to 1; zero where it cannot be read.
     pub asked: Ratio,
+    /// The share of the drive curve that the pace and the speed leave, 0 to 1: no limit, but what was
+    /// chosen.
+    pub paced: Ratio,
     /// The acceleration that the share stands for.
     pub acceleration: MetresPerSecondSquared,
-    /// Why it is less than what the thumb asks; none where nothing was taken. A thumb that cannot
-    /// be read counts as taken.
+    /// Why it is less than what the thumb asks in this pace; none where nothing was taken. A thumb
+    /// that cannot be read counts as taken.
     pub reasons: Reasons,
     /// Whether the thumb may move the board.
     pub armed: Arming,
+    /// Whether the thumb can be read, and rests.
+    pub neutral: bool,
 }
 
 impl Demand {
     /// Its stages as numbers, for a digest or a record: asked, acceleration and share as their
-    /// bits, the reasons, and 1 where the thumb may move the board.
+    /// bits, the reasons, and one bit each for: the thumb may move the board, it rests, backward.
     #[must_use]
     pub fn to_words(&self) -> [u32; 5] {
+        let bit = |place: u32, set: bool| u32::from(set).wrapping_shl(place);
         [
             self.asked.to_bits().cast_unsigned(),
             self.acceleration.to_bits().cast_unsigned(),
             self.share.to_bits().cast_unsigned(),
-            u32::from(self.reasons.to_bits()),
-            u32::from(self.armed.is_armed()),
+            self.reasons.to_bits(),
+            bit(0, self.armed.is_armed()) | bit(1, self.neutral) | bit(2, self.backward),
         ]
     }
+}
+
+/// What a tick knows of its time.
+#[derive(Clone, Copy)]
+struct Tick {
+    /// Microseconds that things move for.
+    micros: u32,
+    age: Option<Duration>,
+    /// Whether telemetry is young enough to be believed of what changes fast.
+    fresh: bool,
 }
 
 /// The state between two ticks: plain data, to be cloned and compared.
@@ -96,11 +130,19 @@ impl Demand {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Throttle {
     last: Option<Instant>,
-    zone: Zone,
     arming: Arming,
+    stillness: Stillness,
+    direction: Direction,
+    battery: BatteryWatch,
+    outlook: Outlook,
+    /// The share of the drive curve and the speed limit, on their slow way to what the pace says.
+    drive: Ratio,
+    speed_limit: MetresPerSecond,
     slow: Ceilings,
     shaping: Shaping,
     hard: Hard,
+    zone: Zone,
+    pace: u8,
 }
 
 impl Default for Throttle {
@@ -115,23 +157,44 @@ impl Throttle {
     pub fn new() -> Self {
         Self {
             last: None,
-            zone: Zone::Neutral,
             arming: Arming::default(),
+            stillness: Stillness::default(),
+            direction: Direction::default(),
+            battery: BatteryWatch::default(),
+            outlook: Outlook::NOTHING_HEARD,
+            drive: Ratio::ONE,
+            speed_limit: MetresPerSecond::ZERO,
             slow: Ceilings::OPEN,
             shaping: Shaping::default(),
             hard: Hard::default(),
+            zone: Zone::Neutral,
+            pace: 0,
         }
     }
 
-    /// What the board is to do at `now`, the thumb's sensor reading `raw`.
+    /// Takes in what a frame of telemetry says; it holds until the next one, as far as its age allows.
+    #[inline(never)]
+    pub fn hear(&mut self, conditions: &Conditions, settings: &Settings) {
+        self.hard = self.hard.heard(conditions.pack_voltage, &settings.limits().hard);
+        let riding = self.riding(settings);
+        self.outlook = settings.limits().outlook(conditions, &riding);
+    }
+
+    /// Takes in no more than a voltage, believed or not: a limit that it breaks acts.
+    pub fn surge(&mut self, pack_voltage: Volts, settings: &Settings) {
+        self.hard = self.hard.heard(Some(pack_voltage), &settings.limits().hard);
+    }
+
+    /// What the board is to do at `now`, telemetry being as old as `age` (nothing where there has been
+    /// none, or the clock stepped back since).
     ///
     /// To be called every 10 ms or so, up to 100 ms. The work is the same every time but for one
     /// division where drive and brake change places.
     ///
     /// ```
-    /// use homestretch::throttle::{Calibration, Conditions, Counts, Settings, Throttle};
+    /// use homestretch::throttle::{Calibration, Conditions, Counts, Settings, Throttle, Usual};
     /// use homestretch::time::{Duration, Instant};
-    /// use homestretch::units::{Amperes, MetresPerSecondSquared, Ratio, Volts};
+    /// use homestretch::units::{Amperes, Kilograms, MetresPerSecondSquared, Ratio, Volts};
     ///
     /// # fn main() -> Result<(), homestretch::throttle::Error> {
     /// let calibration = Calibration::new(Counts {
@@ -144,19 +207,28 @@ impl Throttle {
     ///     broken_margin: 200,
     ///     reversed: false,
     /// })?;
+    /// let vehicle = Usual {
+    ///     series: 12,
+    ///     greatest_discharge: Amperes::from_whole(40),
+    ///     greatest_charge: Amperes::from_whole(12),
+    ///     mass: Kilograms::from_whole(90),
+    /// };
     /// let full = MetresPerSecondSquared::from_whole(4);
-    /// let settings = Settings::standard(calibration, 12, Amperes::from_whole(40), full)?;
+    /// let settings = Settings::standard(calibration, &vehicle, full)?;
     /// let conditions = Conditions {
     ///     pack_voltage: Some(Volts::from_whole(44)),
-    ///     telemetry_age: Some(Duration::ZERO),
+    ///     charge: Ratio::from_percent(50),
+    ///     charge_high: Ratio::from_percent(55),
     ///     ..Conditions::default()
     /// };
     ///
     /// let mut throttle = Throttle::new();
+    /// throttle.hear(&conditions, &settings);
     /// let mut share = Ratio::ZERO;
     /// for tick in 0..200 {
-    ///     let raw = if tick < 60 { 2000 } else { 3300 };
-    ///     share = throttle.tick(Instant::from_millis(tick * 10), raw, &conditions, &settings).share;
+    ///     let thumb = if tick < 60 { 2000 } else { 3300 };
+    ///     let (now, age) = (Instant::from_millis(tick * 10), Some(Duration::ZERO));
+    ///     share = throttle.tick(now, &thumb.into(), age, &settings).share;
     /// }
     /// // 1.6 m/s² of 4, with 1.4 s to get there.
     /// assert!((share - Ratio::from_percent(40)).magnitude() < Ratio::from_milli(1));
@@ -167,49 +239,116 @@ impl Throttle {
     pub fn tick(
         &mut self,
         now: Instant,
-        raw: u16,
-        conditions: &Conditions,
+        hand: &Hand,
+        age: Option<Duration>,
         settings: &Settings,
     ) -> Demand {
         let step = Step::between(self.last, now);
         self.last = Some(now);
         let parts = settings.parts();
-        let (zone, thumb) = self.zone.read(raw, &parts.calibration);
+        let (zone, thumb) = self.zone.read(hand.thumb, &parts.calibration);
         self.zone = zone;
         self.arming = self.arming.after(now, step, thumb);
-        let slow = self.look_around(step, conditions, settings.limits());
+        let allowed = self.arming.allow(thumb);
+        let tick = Tick { micros: step.micros(), age, fresh: settings.limits().is_fresh(age) };
+        self.look_around(hand, tick, settings);
+        self.look_at_thumb((hand.thumb, allowed.thumb), tick, settings);
+        let backward = self.direction.is_backward();
+        let (slow, by_speed, hard) = (self.slow, self.outlook.by_speed, self.hard.ceilings);
 
-        let wish = Wish::of(self.arming.allow(thumb), &parts.curves)
-            .held(&slow, &parts.curves)
-            .shaped(&mut self.shaping, step, settings.rates(self.arming))
-            .held(&self.hard.ceilings, &parts.curves);
+        let wish = self
+            .wish(allowed, parts)
+            .held(|half| slow_ceiling(half, backward, &slow, by_speed), &parts.curves)
+            .shaped(&mut self.shaping, step, settings.rates(self.arming, backward))
+            .held(|half| hard_ceiling(half, backward, &hard), &parts.curves);
 
+        let (asked, neutral) = match thumb {
+            Thumb::At(thumb) => (thumb, thumb == Ratio::ZERO),
+            Thumb::Broken { .. } => (Ratio::ZERO, false),
+        };
         Demand {
             share: settings.share(wish.acceleration),
-            asked: match thumb {
-                Thumb::At(thumb) => thumb,
-                Thumb::Broken { .. } => Ratio::ZERO,
-            },
+            backward,
+            asked,
+            paced: self.drive,
             acceleration: wish.acceleration,
             reasons: wish.reasons,
             armed: self.arming,
+            neutral,
         }
     }
 
-    /// Moves both kinds of ceilings on, and returns the slow ones.
+    /// Moves everything on that goes its slow way whatever the thumb does.
     ///
-    /// Unarmed, the slow ones are adopted at once: nothing is asked for, so nothing is felt.
-    fn look_around(&mut self, step: Step, conditions: &Conditions, limits: &Limits) -> Ceilings {
-        let micros = step.micros();
-        let standstill = limits.standstill(conditions);
-        self.hard = self.hard.after(conditions.pack_voltage, standstill, micros, &limits.hard);
-        let target = limits.by_pack(conditions);
-        self.slow = if self.arming.is_armed() {
-            self.slow.toward(target, micros, &limits::PACE)
-        } else {
-            target
+    /// Unarmed, what is left is adopted at once: nothing is asked for, so nothing is felt.
+    fn look_around(&mut self, hand: &Hand, tick: Tick, settings: &Settings) {
+        let Tick { micros, age, fresh } = tick;
+        let limits = settings.limits();
+        self.pace = hand.pace;
+        self.battery = self.battery.after(hand.battery, micros, &settings.parts().hand_battery);
+        let target = limits.by_age(self.outlook.by_pack, age);
+        let target = match self.stillness {
+            Stillness::Alive { .. } => target,
+            Stillness::Stuck => target.drive_held(Ratio::ZERO, Reason::StuckThumb),
         };
-        limits.by_speed(self.slow, conditions)
+        let Outlook { drive, speed_limit, .. } = self.outlook;
+        if self.arming.is_armed() {
+            self.slow = self.slow.toward(target, micros, &limits::PACE);
+            self.drive = limits::paced(self.drive, drive, micros);
+        } else {
+            (self.slow, self.drive) = (target, drive);
+        }
+        let limited = self.arming.is_armed() && self.speed_limit > MetresPerSecond::ZERO;
+        self.speed_limit =
+            if limited { limits::slid(self.speed_limit, speed_limit, micros) } else { speed_limit };
+        let brake = if self.direction.is_backward() {
+            (self.outlook.brake_by_speed, Reason::TopSpeed)
+        } else if fresh {
+            (self.outlook.brake_by_speed, Reason::Standstill)
+        } else {
+            // A board that stood when it was last heard of may roll.
+            (Ratio::ONE, Reason::Standstill)
+        };
+        self.hard = self.hard.after(brake, micros, &limits.hard);
+    }
+
+    /// Whether the thumb is stuck, and which way it acts.
+    fn look_at_thumb(&mut self, (count, thumb): (u16, Ratio), tick: Tick, settings: &Settings) {
+        let micros = tick.micros;
+        self.stillness = self.stillness.after((count, thumb), micros, settings.stuck());
+        if settings.parts().reverse {
+            let motion = if tick.fresh { self.outlook.motion } else { direction::Motion::Unknown };
+            let idle = matches!(self.shaping, Shaping::Neutral { .. });
+            self.direction = self.direction.after(thumb, motion, micros, idle);
+        }
+    }
+
+    /// What the thumb asks, which way it may.
+    fn wish(&self, allowed: arming::Allowed, parts: &Parts) -> Wish {
+        match self.direction {
+            Direction::Forward { .. } => Wish::of(allowed, self.drive, &parts.curves),
+            Direction::Backward => Wish::backward(allowed, &parts.curves),
+            Direction::Leaving => {
+                Wish { acceleration: MetresPerSecondSquared::ZERO, reasons: allowed.reasons }
+            }
+        }
+    }
+
+    /// The pace that holds: the one asked for, or the walk home. Before any speed limit is known, it
+    /// is the pace's.
+    fn riding(&self, settings: &Settings) -> Riding {
+        let (pace, why) = match self.battery.state {
+            HandBattery::Fine | HandBattery::Low => {
+                (settings.parts().paces.pace(self.pace), Reason::TopSpeed)
+            }
+            HandBattery::Spent => (Pace::WALK_HOME, Reason::HandBattery),
+        };
+        let limit = if self.speed_limit > MetresPerSecond::ZERO {
+            self.speed_limit
+        } else {
+            pace.top_speed.min(settings.limits().top_speed)
+        };
+        Riding { pace, limit, why, backward: self.direction.is_backward() }
     }
 
     /// What pack and silence leave of drive and brake, whether or not the thumb asks that much: to
@@ -218,9 +357,46 @@ impl Throttle {
     pub const fn ceilings(&self) -> Ceilings {
         self.slow
     }
+
+    /// The speed that the board may go: less than its pace's where the brake that is left would not
+    /// stop it within the stated distance. To be shown before riding.
+    #[must_use]
+    pub const fn speed_limit(&self) -> MetresPerSecond {
+        self.outlook.speed_limit
+    }
+
+    /// How the handheld's own battery is.
+    #[must_use]
+    pub const fn hand_battery(&self) -> HandBattery {
+        self.battery.state
+    }
+
+    /// Whether the thumb moves: to warn before it is taken for stuck.
+    #[must_use]
+    pub const fn stillness(&self) -> Stillness {
+        self.stillness
+    }
+}
+
+/// The slow ceiling for a half of the thumb; backwards, the brake's half is held to what drive is.
+fn slow_ceiling(half: Half, backward: bool, slow: &Ceilings, by_speed: Ceiling) -> Ceiling {
+    match half {
+        Half::Drive => slow.drive.and(by_speed),
+        Half::Brake if backward => slow.drive,
+        Half::Brake => slow.brake,
+    }
+}
+
+/// The hard one, likewise.
+fn hard_ceiling(half: Half, backward: bool, hard: &Ceilings) -> Ceiling {
+    match half {
+        Half::Drive => hard.drive,
+        Half::Brake if backward => hard.brake.and(hard.drive),
+        Half::Brake => hard.brake,
+    }
 }
 
 #[cfg(test)]
-mod laws;
+pub(crate) mod laws;
 #[cfg(test)]
 mod scenarios;

@@ -3,6 +3,8 @@
 //! Used by whoever builds [`super::Settings`]; asks the board.
 
 use super::hard::Latch;
+use super::limit_settings::Usual;
+use super::stopping::BrakeSettings;
 use super::{Band, Calibration, Error, LimitSettings, Parts, Settings};
 use crate::board::Board;
 use crate::units::{Amperes, MetresPerSecond, MetresPerSecondSquared, Ratio, Volts};
@@ -23,6 +25,21 @@ const SPEED_BAND: MetresPerSecond = MetresPerSecond::from_milli(800);
 /// without width would be a switch. It matters for a cell or two in series.
 const NARROWEST: Volts = Volts::from_milli(110);
 
+/// Charging falls to nothing between these two, over the voltage of the full pack: from a little under
+/// it, so that a brake near full is gone before the hard limit would take it.
+const CHARGES_UP_TO: Band<Ratio> =
+    Band { begin: Ratio::from_fraction(988, 1000), end: Ratio::from_fraction(1012, 1000) };
+
+/// The taper begins at half of the top speed.
+const TAPER_FROM: Ratio = Ratio::from_percent(50);
+
+/// 9.80665 m/s², standard gravity.
+const GRAVITY: MetresPerSecondSquared = MetresPerSecondSquared::from_fraction(980_665, 100_000);
+
+/// The least current that a brake may charge with: a board that takes none at all says so by its
+/// temperature and its charge.
+const LEAST_CHARGE: Amperes = Amperes::from_milli(100);
+
 /// The same for currents.
 const NARROWEST_CURRENT: Amperes = Amperes::from_milli(550);
 
@@ -36,16 +53,23 @@ impl LimitSettings {
     #[must_use]
     pub fn of_board(board: &Board, top_speed: MetresPerSecond) -> Self {
         let (cell, pack) = (board.cell(), board.pack());
-        let discharge = Amperes::from_bits(
-            cell.max_discharge.to_bits().saturating_mul(i32::from(pack.parallel)),
-        );
+        let of_pack = |cell: Amperes| {
+            Amperes::from_bits(cell.to_bits().saturating_mul(i32::from(pack.parallel)))
+        };
+        let (discharge, charge) = (of_pack(cell.max_discharge), of_pack(cell.max_charge));
         let full = cell.highest.times(pack.series);
         let soften = pack.soften_below.max(pack.stop_below + NARROWEST);
         let stop_trip = pack.stop_below.scaled(STOP_AT).min(pack.stop_below - NARROWEST);
         let over_trip = full.scaled(OVER_AT).max(soften + NARROWEST);
         let most_current =
             discharge.held_within(NARROWEST_CURRENT + NARROWEST_CURRENT, MOST_CURRENT);
-        let usual = Self::standard(pack.series, most_current);
+        let usual = Self::standard(&Usual {
+            series: pack.series,
+            greatest_discharge: most_current,
+            greatest_charge: charge.held_within(LEAST_CHARGE, MOST_CURRENT),
+            mass: board.vehicle().mass,
+        });
+        let near_full = full.scaled(CHARGES_UP_TO.begin);
         let begin = usual.discharge_current.begin.min(most_current - NARROWEST_CURRENT);
         Self {
             sagging: Band { begin: soften, end: pack.stop_below },
@@ -55,7 +79,16 @@ impl LimitSettings {
                 trip: over_trip,
                 release: full.scaled(BACK_AT).min(over_trip - NARROWEST),
             },
+            near_full_voltage: Band {
+                begin: near_full,
+                end: full.scaled(CHARGES_UP_TO.end).max(near_full + NARROWEST),
+            },
             top_speed: Band { begin: top_speed - SPEED_BAND, end: top_speed },
+            taper: Band { begin: top_speed.scaled(TAPER_FROM), end: top_speed },
+            brake: BrakeSettings {
+                beside_motors: GRAVITY.scaled(board.vehicle().rolling_resistance),
+                ..usual.brake
+            },
             ..usual
         }
     }
@@ -73,14 +106,30 @@ impl Settings {
         top_speed: MetresPerSecond,
         full_current_acceleration: MetresPerSecondSquared,
     ) -> Result<Self, Error> {
-        let limits = LimitSettings::of_board(board, top_speed);
+        Self::of_board_with(calibration, board, (top_speed, full_current_acceleration), |_| ())
+    }
+
+    /// The same for a top speed and a full-current acceleration, with limits that the builder has
+    /// `changed`.
+    ///
+    /// # Errors
+    /// As [`Self::new`].
+    pub fn of_board_with(
+        calibration: Calibration,
+        board: &Board,
+        (top_speed, full_current_acceleration): (MetresPerSecond, MetresPerSecondSquared),
+        changed: impl FnOnce(&mut LimitSettings),
+    ) -> Result<Self, Error> {
+        let mut limits = LimitSettings::of_board(board, top_speed);
+        changed(&mut limits);
         // Any current that passes: the limits made with it are replaced.
-        let usual = Self::standard(
-            calibration,
-            board.pack().series,
-            MOST_CURRENT,
-            full_current_acceleration,
-        )?;
+        let any = Usual {
+            series: board.pack().series,
+            greatest_discharge: MOST_CURRENT,
+            greatest_charge: MOST_CURRENT,
+            mass: board.vehicle().mass,
+        };
+        let usual = Self::standard(calibration, &any, full_current_acceleration)?;
         Self::new(Parts { limits, ..*usual.parts() })
     }
 }

@@ -89,6 +89,11 @@ impl Rate {
         }
     }
 
+    /// Twice this rate.
+    pub(super) fn twice(self) -> Self {
+        Self(self.0.saturating_mul(2))
+    }
+
     /// The faster of two rates.
     pub(super) fn or_faster(self, other: Self) -> Self {
         Self(self.0.max(other.0))

@@ -10,23 +10,40 @@
 pub enum Reason {
     /// The thumb's count lies outside its way: a wire is open or shorted.
     BrokenThumb,
+    /// The hand is silent (at the board's end): no drive.
+    SilentHand,
     /// The thumb asks, but has not been neutral for long enough before.
     NotArmed,
+    /// The thumb has asked for the same drive for so long that it may be stuck: no drive before it
+    /// has been neutral.
+    StuckThumb,
     /// The pack has fallen to its stop voltage (hard): no drive.
     StopVoltage,
     /// The pack has risen above its highest voltage (hard): no charging.
     OverVoltage,
     /// What is known about the board is too old, or its voltage is not known at all.
     StaleTelemetry,
+    /// The handheld's own battery is nearly empty: the walk home.
+    HandBattery,
     /// The pack sags under the load: less drive.
     Sagging,
     /// More current leaves the pack than it should give: less drive.
     DischargeCurrent,
     /// The cells are hot: less drive.
     HotPack,
+    /// A motor is hot: less drive.
+    HotMotor,
+    /// The motor controller is hot: less drive.
+    HotController,
     /// The cells are cold: less drive.
     ColdPack,
-    /// The board nears its top speed: less drive.
+    /// The charge has come down to the reserve: less drive.
+    Reserve,
+    /// The board waits to be pushed: no drive before it rolls.
+    PushStart,
+    /// The brake that is left would not stop the board within the stated distance: less speed.
+    WeakBrake,
+    /// The board nears the top speed of its pace: less drive.
     TopSpeed,
     /// The pack may be nearly full: less charging, so less brake.
     NearlyFull,
@@ -34,46 +51,66 @@ pub enum Reason {
     ColdCharge,
     /// The cells are too hot to be charged: less brake.
     HotCharge,
+    /// The brake would charge with more current than the pack takes: less brake.
+    ChargeCurrent,
     /// The board hardly moves: the brake fades, so that it never pushes backwards.
     Standstill,
 }
 
 impl Reason {
     /// All reasons, the strongest first.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 23] = [
         Self::BrokenThumb,
+        Self::SilentHand,
         Self::NotArmed,
+        Self::StuckThumb,
         Self::StopVoltage,
         Self::OverVoltage,
         Self::StaleTelemetry,
+        Self::HandBattery,
         Self::Sagging,
         Self::DischargeCurrent,
         Self::HotPack,
+        Self::HotMotor,
+        Self::HotController,
         Self::ColdPack,
+        Self::Reserve,
+        Self::PushStart,
+        Self::WeakBrake,
         Self::TopSpeed,
         Self::NearlyFull,
         Self::ColdCharge,
         Self::HotCharge,
+        Self::ChargeCurrent,
         Self::Standstill,
     ];
 
-    /// The bit that stands for it in a record. Never changes its meaning.
-    const fn bit(self) -> u16 {
+    /// The bit that stands for it in a record: its place in [`Self::ALL`]. Never changes its meaning.
+    const fn bit(self) -> u32 {
         match self {
             Self::BrokenThumb => 1,
-            Self::NotArmed => 1 << 1,
-            Self::StopVoltage => 1 << 2,
-            Self::OverVoltage => 1 << 3,
-            Self::StaleTelemetry => 1 << 4,
-            Self::Sagging => 1 << 5,
-            Self::DischargeCurrent => 1 << 6,
-            Self::HotPack => 1 << 7,
-            Self::ColdPack => 1 << 8,
-            Self::TopSpeed => 1 << 9,
-            Self::NearlyFull => 1 << 10,
-            Self::ColdCharge => 1 << 11,
-            Self::HotCharge => 1 << 12,
-            Self::Standstill => 1 << 13,
+            Self::SilentHand => 1 << 1,
+            Self::NotArmed => 1 << 2,
+            Self::StuckThumb => 1 << 3,
+            Self::StopVoltage => 1 << 4,
+            Self::OverVoltage => 1 << 5,
+            Self::StaleTelemetry => 1 << 6,
+            Self::HandBattery => 1 << 7,
+            Self::Sagging => 1 << 8,
+            Self::DischargeCurrent => 1 << 9,
+            Self::HotPack => 1 << 10,
+            Self::HotMotor => 1 << 11,
+            Self::HotController => 1 << 12,
+            Self::ColdPack => 1 << 13,
+            Self::Reserve => 1 << 14,
+            Self::PushStart => 1 << 15,
+            Self::WeakBrake => 1 << 16,
+            Self::TopSpeed => 1 << 17,
+            Self::NearlyFull => 1 << 18,
+            Self::ColdCharge => 1 << 19,
+            Self::HotCharge => 1 << 20,
+            Self::ChargeCurrent => 1 << 21,
+            Self::Standstill => 1 << 22,
         }
     }
 }
@@ -81,7 +118,7 @@ impl Reason {
 /// A set of [`Reason`]s; goes through them from the strongest to the weakest.
 #[derive(Clone, Copy, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Reasons(u16);
+pub struct Reasons(u32);
 
 impl Reasons {
     /// No reason: the demand is what the thumb asks.
@@ -130,14 +167,14 @@ impl Reasons {
 
     /// The set as a number, for records and digests: bit `n` is the `n`th of [`Reason::ALL`].
     #[must_use]
-    pub const fn to_bits(self) -> u16 {
+    pub const fn to_bits(self) -> u32 {
         self.0
     }
 
     /// The reverse of [`Self::to_bits`]; bits without a meaning are left out.
     #[must_use]
-    pub const fn from_bits(bits: u16) -> Self {
-        Self(bits & 0x3FFF)
+    pub const fn from_bits(bits: u32) -> Self {
+        Self(bits & 0x7F_FFFF)
     }
 }
 
@@ -155,7 +192,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn law_a_set_survives_its_bits(bits: u16) {
+        fn law_a_set_survives_its_bits(bits: u32) {
             let reasons = Reasons::from_bits(bits);
             let rebuilt = reasons.iter().fold(Reasons::NONE, Reasons::with);
             prop_assert_eq!(rebuilt, reasons);
@@ -163,7 +200,7 @@ mod tests {
         }
 
         #[test]
-        fn law_reasons_come_in_order_of_strength(bits: u16) {
+        fn law_reasons_come_in_order_of_strength(bits: u32) {
             let listed: Vec<_> = Reasons::from_bits(bits).iter().collect();
             prop_assert!(listed.is_sorted());
             prop_assert_eq!(listed.first().copied(), Reasons::from_bits(bits).strongest());

@@ -3,15 +3,19 @@
 //! Made on the host or at start-up, then only read by [`super::Throttle::tick`].
 
 use super::arming::Arming;
+use super::battery::BatteryLimits;
 use super::ceilings::Curves;
 use super::curve::{Curve, GREATEST_ACCELERATION, LEAST_ACCELERATION, USUAL_BLEND};
 use super::error::{Error, Quantity, thousandths, within};
-use super::limit_settings::LimitSettings;
+use super::limit_settings::{LimitSettings, Usual};
 use super::limits::Limits;
+use super::pace::Paces;
 use super::shaping::{RateSettings, Rates};
+use super::stillness::{StuckLimits, USUAL_STUCK_AFTER};
 use super::thumb::Calibration;
 use crate::math::{divide, scale};
-use crate::units::{Amperes, MetresPerSecondSquared, Ratio};
+use crate::time::Duration;
+use crate::units::{MetresPerSecondSquared, Ratio};
 
 /// What the full thumb asks of the usual drive curve: 0.16 g, the most that a people mover asks of
 /// standing passengers (ASCE 21, from memory).
@@ -21,6 +25,11 @@ pub const USUAL_DRIVE: MetresPerSecondSquared = MetresPerSecondSquared::from_mil
 /// standard (from memory). The German eKFV asks for 3.5 m/s² of two brakes together, and 44 % of
 /// that of each alone.
 pub const USUAL_BRAKE: MetresPerSecondSquared = MetresPerSecondSquared::from_whole(3);
+
+/// What a board usually brakes with by itself in a long silence: half a metre per second squared, at
+/// which standing people begin to lose their balance when it comes suddenly (Human Factors 39, 1997,
+/// from memory); it comes at `brake_ease`, so that nobody has to.
+pub const USUAL_SILENT_BRAKE: MetresPerSecondSquared = MetresPerSecondSquared::from_milli(500);
 
 /// The parts that settings are made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -34,6 +43,17 @@ pub struct Parts {
     pub limits: LimitSettings,
     /// How fast it comes and goes.
     pub rates: RateSettings,
+    /// The paces that the rider may choose from.
+    pub paces: Paces,
+    /// Whether the brake's half of the thumb may drive backwards, from standstill through neutral.
+    pub reverse: bool,
+    /// A thumb that asks for the same drive for so long is taken for stuck: 10 s to an hour.
+    pub stuck_after: Duration,
+    /// What the board brakes with by itself once the hand has been silent for long, up to the brake
+    /// curve's greatest; zero lets it roll out.
+    pub silent_brake: MetresPerSecondSquared,
+    /// When the handheld's own battery is low.
+    pub hand_battery: BatteryLimits,
     /// What the vehicle does at the greatest motor current, on the flat, from low speed: what turns
     /// an acceleration into a share of motor current, 0.1 to 10 m/s². The current has to be the
     /// motor's (its torque); where the motor controller takes duty or speed, no law here holds.
@@ -48,6 +68,10 @@ pub struct Settings {
     limits: Limits,
     trusted: Rates,
     easing: Rates,
+    backing: Rates,
+    followed: Rates,
+    silent: Rates,
+    stuck: StuckLimits,
     /// 2^40 over the full-current acceleration in `2^-16` m/s², rounded up.
     share_per_acceleration: i32,
 }
@@ -58,7 +82,8 @@ impl Settings {
     /// # Errors
     /// [`Error::OutOfRange`]: `FullCurrentAcceleration` not within [`LEAST_ACCELERATION`] and
     /// [`GREATEST_ACCELERATION`]; `GreatestAcceleration` where a curve asks for more than the
-    /// motor can do; whatever [`Limits::new`] and [`Rates::new`] refuse.
+    /// motor can do; `StuckAfter`; `HandWarnBelow` or `HandWalkBelow`; whatever [`Limits::new`] and
+    /// [`Rates::new`] refuse.
     pub fn new(parts: Parts) -> Result<Self, Error> {
         let full = parts.full_current_acceleration;
         let (least, most) = (
@@ -70,16 +95,35 @@ impl Settings {
             let greatest = thousandths(curve.greatest().to_micro());
             within(Quantity::GreatestAcceleration, greatest, least, thousandths(full.to_micro()))?;
         }
-        let limits = Limits::new(&parts.limits)?;
+        let limits = Limits::new(&parts.limits, parts.curves.brake.greatest())?;
         let (trusted, easing) = Rates::new(&parts.rates, parts.curves.drive.greatest())?;
+        let backing = trusted.backing();
+        let (followed, silent) =
+            (trusted.catching_up(), trusted.in_silence(parts.rates.brake_ease));
+        let silent_brake = thousandths(parts.silent_brake.to_micro());
+        let strongest = thousandths(parts.curves.brake.greatest().to_micro());
+        within(Quantity::SilentBrake, silent_brake, 0, strongest)?;
+        let hysteresis = parts.calibration.counts().hysteresis;
+        let stuck = StuckLimits::new(parts.stuck_after, hysteresis)?;
+        parts.hand_battery.check()?;
         // At most 2^40 / 6553, which fits.
         let share_per_acceleration =
             divide(1 << 20, i64::from(full.to_bits()), 20).saturating_add(1);
-        Ok(Self { parts, limits, trusted, easing, share_per_acceleration })
+        Ok(Self {
+            parts,
+            limits,
+            trusted,
+            easing,
+            backing,
+            followed,
+            silent,
+            stuck,
+            share_per_acceleration,
+        })
     }
 
-    /// The usual settings for a calibrated thumb, a pack of `series` cells that may give
-    /// `greatest_discharge`, and a vehicle that does `full_current_acceleration`.
+    /// The usual settings for a calibrated thumb and a `usual` vehicle that does
+    /// `full_current_acceleration`.
     ///
     /// The curves are [`USUAL_BLEND`] up to [`USUAL_DRIVE`] and [`USUAL_BRAKE`], or to what the
     /// motor can do where that is less; limits and rates are those of [`LimitSettings::standard`]
@@ -89,8 +133,7 @@ impl Settings {
     /// As [`Self::new`].
     pub fn standard(
         calibration: Calibration,
-        series: u8,
-        greatest_discharge: Amperes,
+        usual: &Usual,
         full_current_acceleration: MetresPerSecondSquared,
     ) -> Result<Self, Error> {
         let most = full_current_acceleration;
@@ -101,8 +144,13 @@ impl Settings {
         Self::new(Parts {
             calibration,
             curves,
-            limits: LimitSettings::standard(series, greatest_discharge),
+            limits: LimitSettings::standard(usual),
             rates: RateSettings::standard(),
+            paces: Paces::default(),
+            reverse: false,
+            stuck_after: USUAL_STUCK_AFTER,
+            silent_brake: USUAL_SILENT_BRAKE.min(most),
+            hand_battery: BatteryLimits::USUAL,
             full_current_acceleration,
         })
     }
@@ -119,9 +167,35 @@ impl Settings {
         &self.limits
     }
 
-    /// The rates that hold for a thumb that is believed, or for one that is not.
-    pub(super) const fn rates(&self, arming: Arming) -> &Rates {
-        if arming.is_armed() { &self.trusted } else { &self.easing }
+    /// The rates that hold for a thumb that is believed, or for one that is not; driving backwards,
+    /// those of a drive.
+    pub(super) const fn rates(&self, arming: Arming, backward: bool) -> &Rates {
+        if backward {
+            &self.backing
+        } else if arming.is_armed() {
+            &self.trusted
+        } else {
+            &self.easing
+        }
+    }
+
+    /// The rates that the board's end follows commands with, and those of a silence.
+    pub(crate) const fn board_end(&self, backward: bool) -> (&Rates, &Rates) {
+        if backward { (&self.backing, &self.backing) } else { (&self.followed, &self.silent) }
+    }
+
+    /// The acceleration that a share of the greatest motor current stands for; the reverse of
+    /// [`Self::share`].
+    #[must_use]
+    pub fn acceleration(&self, share: Ratio) -> MetresPerSecondSquared {
+        let full = self.parts.full_current_acceleration;
+        let size = full.scaled(share.magnitude().min(Ratio::ONE));
+        if share < Ratio::ZERO { -size } else { size }
+    }
+
+    /// When a thumb counts as stuck.
+    pub(super) const fn stuck(&self) -> &StuckLimits {
+        &self.stuck
     }
 
     /// The share of the greatest motor current that does so much, -1 to 1.
@@ -160,7 +234,7 @@ mod tests {
 
     fn usual(full_milli: i32) -> Result<Settings, Error> {
         let full = MetresPerSecondSquared::from_milli(full_milli);
-        Settings::standard(calibration(), 12, Amperes::from_whole(40), full)
+        Settings::standard(calibration(), &crate::throttle::limits::tests::usual_vehicle(), full)
     }
 
     proptest! {

@@ -6,8 +6,9 @@
 
 use super::error::{Error, Quantity, thousandths, within};
 use super::rate::Rate;
+use crate::math::scale;
 use crate::time::Duration;
-use crate::units::{MetresPerSecondCubed, MetresPerSecondSquared};
+use crate::units::{MetresPerSecondCubed, MetresPerSecondSquared, Ratio};
 use core::cmp::Ordering;
 
 /// Zero thumb is zero drive within this, from any state; `drive_off_within` may only be shorter.
@@ -98,6 +99,25 @@ impl Rates {
             pause: u32::try_from(s.pause.to_micros()).unwrap_or(u32::MAX),
         };
         Ok((trusted, Self { brake_off: Rate::of(s.brake_ease), ..trusted }))
+    }
+}
+
+impl Rates {
+    /// These rates at the board's end: drive goes twice as fast, so that it catches up with what
+    /// frames that were lost would have taken.
+    pub(super) fn catching_up(self) -> Self {
+        Self { drive_off: self.drive_off.twice(), ..self }
+    }
+
+    /// These rates in a silence: a brake comes and goes at `ease`.
+    pub(super) fn in_silence(self, ease: MetresPerSecondCubed) -> Self {
+        let ease = Rate::of(ease);
+        Self { brake_on: ease, brake_off: ease, ..self }
+    }
+
+    /// These rates where the brake's half drives backwards: it comes and goes as a drive does.
+    pub(super) fn backing(self) -> Self {
+        Self { brake_on: self.drive_on, brake_off: self.drive_off, ..self }
     }
 }
 
@@ -210,6 +230,31 @@ impl Shaping {
     /// Braking so much, or neutral with `pause` to wait.
     const fn braking(fine: i32, pause: u32) -> Self {
         if fine > 0 { Self::Brake { fine } } else { Self::Neutral { pause } }
+    }
+
+    /// This state with no more drive than `part` of `whole`; a brake is left as it is. Where the
+    /// brake's half drives `backward`, that is the drive.
+    pub(crate) fn drive_held(
+        self,
+        whole: MetresPerSecondSquared,
+        part: Ratio,
+        backward: bool,
+    ) -> Self {
+        let most =
+            scale::<{ Ratio::FRACTION_BITS - 8 }>(whole.magnitude().to_bits(), part.to_bits());
+        match self {
+            Self::Drive { fine } => Self::driving(fine.min(most)),
+            Self::Brake { fine } if backward => Self::braking(fine.min(most), 0),
+            Self::Neutral { .. } | Self::Brake { .. } => self,
+        }
+    }
+
+    /// Whether nothing is asked of the motors.
+    pub(crate) const fn is_neutral(self) -> bool {
+        match self {
+            Self::Neutral { .. } => true,
+            Self::Drive { .. } | Self::Brake { .. } => false,
+        }
     }
 
     /// The acceleration it stands for: drive positive, brake negative.

@@ -1,11 +1,19 @@
-//! Thumb and throttle of a board file: the sensor's counts, and what the thumb may do.
+//! Thumb, throttle, brake and paces of a board file: what the thumb may do.
 //!
 //! Used by `reader`. All keys have a default, so that a board file without these sections rides.
 
 use homestretch::board::Board;
-use homestretch::throttle::{Calibration, Counts, Error, Quantity, Settings};
-use homestretch::units::{MetresPerSecond, MetresPerSecondSquared};
+use homestretch::throttle::curve::USUAL_BLEND;
+use homestretch::throttle::{
+    Band, BatteryLimits, BrakeSettings, Calibration, Counts, Curve, Curves, Error, Handle,
+    LimitSettings, Pace, Paces, Parts, Quantity, RateSettings, Settings, USUAL_BRAKE, USUAL_DRIVE,
+};
+use homestretch::time::Duration;
+use homestretch::units::{
+    Amperes, Celsius, MetresPerSecond, MetresPerSecondCubed, MetresPerSecondSquared, Ratio, Volts,
+};
 
+use super::control_keys::{self, CONTROL_KEYS};
 use super::document::Document;
 
 /// A twelve-bit converter and a spring-loaded slider that uses most of its range.
@@ -23,21 +31,286 @@ const USUAL: Counts = Counts {
 
 /// What the vehicle does at the greatest motor current where the file does not say: an
 /// assumption, to be measured on the board.
-const FULL_CURRENT_M_S2: f64 = 3.5;
+const FULL_CURRENT: MetresPerSecondSquared = MetresPerSecondSquared::from_milli(3500);
 
 /// 25 km/h, where the file does not say. Local law decides.
-const TOP_SPEED_M_S: f64 = 7.0;
+const TOP_SPEED: MetresPerSecond = MetresPerSecond::from_whole(7);
+
+/// Speeds between which drive comes where the board is to be pushed first: from a shuffle to a walk.
+/// No source.
+const PUSHED: Band<MetresPerSecond> =
+    Band { begin: MetresPerSecond::from_milli(300), end: MetresPerSecond::from_milli(800) };
+
+/// What the thumb may do, and what its paces are called.
+pub(super) struct Controls {
+    pub(super) settings: Settings,
+    pub(super) paces: Vec<String>,
+}
 
 /// What the file says about thumb and throttle; faults are noted in the document.
-pub(super) fn read(document: &Document<'_>, board: Option<&Board>) -> Option<Settings> {
+pub(super) fn read(document: &Document<'_>, board: Option<&Board>) -> Option<Controls> {
+    // All keys are read before anything is given up, so that all faults are told at once.
+    let keys = Keys { document };
     let calibration = calibration(document);
-    let top_speed = bounded(document, "top_speed_m_s", TOP_SPEED_M_S, (1.0, 40.0))
-        .and_then(MetresPerSecond::from_f64);
-    let full = bounded(document, "full_current_m_s2", FULL_CURRENT_M_S2, (0.1, 10.0));
-    let full = full.and_then(MetresPerSecondSquared::from_f64);
-    let board = board?;
-    let made = Settings::of_board(calibration?, board, top_speed?, full?);
-    made.map_err(|error| document.miss(format!("throttle: {error}"))).ok()
+    let paces = paces(document);
+    let full = keys.value("throttle", "full_current_m_s2", to_acceleration).unwrap_or(FULL_CURRENT);
+    let top_speed =
+        keys.value("throttle", "top_speed_m_s", MetresPerSecond::from_f64).unwrap_or(TOP_SPEED);
+    let (curves, rates, changes) = (keys.curves(), keys.rates(), keys.changes());
+    let made = Settings::of_board(calibration?, board?, top_speed, full);
+    let usual = *made.map_err(|error| keys.refuse(&error)).ok()?.parts();
+    let (names, paces) = paces?;
+    let parts = changes.applied(Parts { curves: curves.or(usual.curves), rates, paces, ..usual });
+    let settings = Settings::new(parts).map_err(|error| keys.refuse(&error)).ok()?;
+    Some(Controls { settings, paces: names })
+}
+
+fn to_acceleration(value: f64) -> Option<MetresPerSecondSquared> {
+    MetresPerSecondSquared::from_f64(value)
+}
+
+fn to_duration(seconds: f64) -> Option<Duration> {
+    let micros = (seconds * 1e6).round();
+    format!("{micros:.0}").parse().ok().map(Duration::from_micros)
+}
+
+/// Curves where the file says something of them.
+struct GivenCurves {
+    drive: Option<Curve>,
+    brake: Option<Curve>,
+}
+
+impl GivenCurves {
+    fn or(self, usual: Curves) -> Curves {
+        Curves {
+            drive: self.drive.unwrap_or(usual.drive),
+            brake: self.brake.unwrap_or(usual.brake),
+        }
+    }
+}
+
+/// What is changed of the usual settings.
+struct Changes {
+    brake: [Option<MetresPerSecondSquared>; 4],
+    charge: Option<Amperes>,
+    heat: [Option<Celsius>; 4],
+    reserve: [Option<Ratio>; 3],
+    taper_to: Option<Ratio>,
+    stuck_after: Option<Duration>,
+    battery: [Option<Volts>; 2],
+    push_start: bool,
+    reverse: bool,
+}
+
+impl Changes {
+    fn applied(self, usual: Parts) -> Parts {
+        let limits = usual.limits;
+        let [stop_with, beside_motors, without_charging, silent] = self.brake;
+        let [motor_from, motor_to, controller_from, controller_to] = self.heat;
+        let [reserve_from, reserve_to, reserve_drive] = self.reserve;
+        let [warn_below, walk_below] = self.battery;
+        Parts {
+            limits: LimitSettings {
+                hot_motor: band(limits.hot_motor, motor_from, motor_to),
+                hot_controller: band(limits.hot_controller, controller_from, controller_to),
+                reserve: band(limits.reserve, reserve_from, reserve_to),
+                reserve_drive: reserve_drive.unwrap_or(limits.reserve_drive),
+                taper_drive: self.taper_to.unwrap_or(limits.taper_drive),
+                push_start: self.push_start.then_some(PUSHED),
+                brake: BrakeSettings {
+                    charge_current: self.charge.unwrap_or(limits.brake.charge_current),
+                    stop_with: stop_with.unwrap_or(limits.brake.stop_with),
+                    beside_motors: beside_motors.unwrap_or(limits.brake.beside_motors),
+                    without_charging: without_charging.unwrap_or(limits.brake.without_charging),
+                    ..limits.brake
+                },
+                ..limits
+            },
+            reverse: self.reverse,
+            stuck_after: self.stuck_after.unwrap_or(usual.stuck_after),
+            silent_brake: silent
+                .unwrap_or_else(|| usual.silent_brake.min(usual.curves.brake.greatest())),
+            hand_battery: BatteryLimits {
+                warn_below: warn_below.unwrap_or(usual.hand_battery.warn_below),
+                walk_below: walk_below.unwrap_or(usual.hand_battery.walk_below),
+            },
+            ..usual
+        }
+    }
+}
+
+/// A band with other ends, where they are given.
+fn band<T>(usual: Band<T>, begin: Option<T>, end: Option<T>) -> Band<T> {
+    Band { begin: begin.unwrap_or(usual.begin), end: end.unwrap_or(usual.end) }
+}
+
+/// Numbers by their key.
+struct Keys<'d, 't> {
+    document: &'d Document<'t>,
+}
+
+impl Keys<'_, '_> {
+    /// The quantity of a key; nothing where it is not given, or out of its range, which is noted.
+    fn value<T>(
+        &self,
+        section: &'static str,
+        name: &'static str,
+        to: impl Fn(f64) -> Option<T>,
+    ) -> Option<T> {
+        let (value, line) = self.document.number(section, name)?;
+        let range = control_keys::of(section, name).map_or((f64::MIN, f64::MAX), |key| key.range);
+        let (lowest, highest) = range;
+        if (lowest..=highest).contains(&value) {
+            return to(value);
+        }
+        let what = format!("{section}.{name} is {value}; {lowest} to {highest} is allowed");
+        self.document.blame(line, what);
+        None
+    }
+
+    fn rates(&self) -> RateSettings {
+        let usual = RateSettings::standard();
+        let jerk = |name, usual| {
+            self.value("throttle", name, MetresPerSecondCubed::from_f64).unwrap_or(usual)
+        };
+        let time = |name, usual| self.value("throttle", name, to_duration).unwrap_or(usual);
+        RateSettings {
+            drive_on: jerk("drive_on_m_s3", usual.drive_on),
+            drive_off_within: time("drive_off_s", usual.drive_off_within),
+            brake_on: jerk("brake_on_m_s3", usual.brake_on),
+            brake_off: jerk("brake_off_m_s3", usual.brake_off),
+            brake_ease: jerk("brake_ease_m_s3", usual.brake_ease),
+            pause: time("pause_s", usual.pause),
+        }
+    }
+
+    fn changes(&self) -> Changes {
+        let flag = |name| self.document.flag("throttle", name).unwrap_or(false);
+        Changes {
+            brake: ["stop_with_m_s2", "beside_motors_m_s2", "without_charging_m_s2", "silent_m_s2"]
+                .map(|name| self.value("brake", name, to_acceleration)),
+            charge: self.value("brake", "charge_A", Amperes::from_f64),
+            heat: [
+                "motor_from_degC",
+                "motor_to_degC",
+                "controller_from_degC",
+                "controller_to_degC",
+            ]
+            .map(|name| self.value("heat", name, Celsius::from_f64)),
+            reserve: ["from", "to", "drive"]
+                .map(|name| self.value("reserve", name, Ratio::from_f64)),
+            taper_to: self.value("throttle", "taper_to", Ratio::from_f64),
+            stuck_after: self.value("thumb", "stuck_after_s", to_duration),
+            battery: ["warn_below_V", "walk_below_V"]
+                .map(|name| self.value("handheld", name, Volts::from_f64)),
+            push_start: flag("push_start"),
+            reverse: flag("reverse"),
+        }
+    }
+
+    /// The curves: through handles, or of the usual shape with another end or softness.
+    fn curves(&self) -> GivenCurves {
+        let softness = self.value("throttle", "softness", Ratio::from_f64);
+        GivenCurves {
+            drive: self.curve("drive_curve", ("full_drive_m_s2", USUAL_DRIVE), softness),
+            brake: self.curve("brake_curve", ("full_brake_m_s2", USUAL_BRAKE), softness),
+        }
+    }
+
+    fn curve(
+        &self,
+        list: &'static str,
+        (end, usual): (&'static str, MetresPerSecondSquared),
+        softness: Option<Ratio>,
+    ) -> Option<Curve> {
+        let greatest = self.value("throttle", end, to_acceleration);
+        let Some((handles, line)) = self.document.pairs("throttle", list) else {
+            softness.or(greatest.map(|_| USUAL_BLEND))?;
+            let made = Curve::blended(softness.unwrap_or(USUAL_BLEND), greatest.unwrap_or(usual));
+            return made.map_err(|error| self.refuse(&error)).ok();
+        };
+        if greatest.is_some() {
+            let what = format!("throttle.{end} has no meaning beside throttle.{list}");
+            self.document.blame(line, what);
+        }
+        let blame = |error| self.document.blame(line, format!("throttle.{list}: {error}"));
+        through(&handles).map_err(blame).ok()
+    }
+
+    /// Names what the library refuses by its key and its line, where a key sets it.
+    fn refuse(&self, error: &Error) {
+        let found = match error {
+            Error::OutOfRange { quantity, given, lowest, highest } => CONTROL_KEYS
+                .iter()
+                .find(|key| key.quantity == *quantity)
+                .map(|key| (key, given, lowest, highest)),
+            _ => None,
+        };
+        let Some((key, given, lowest, highest)) = found else {
+            self.document.miss(format!("throttle: {error}"));
+            return;
+        };
+        let thousandth = |value: &i32| f64::from(*value) / 1000.0;
+        let what = format!(
+            "{}.{} is {}; beside the rest of the file {} to {} is allowed",
+            key.section,
+            key.key,
+            thousandth(given),
+            thousandth(lowest),
+            thousandth(highest)
+        );
+        match self.document.find(key.section, key.key) {
+            Some(found) => self.document.blame(found.line, what),
+            None => self.document.miss(what),
+        }
+    }
+}
+
+fn through(handles: &[(f64, f64)]) -> Result<Curve, Error> {
+    let handles: Vec<_> = handles
+        .iter()
+        .map(|&(thumb, acceleration)| Handle {
+            thumb: Ratio::from_f64(thumb).unwrap_or(Ratio::MAX),
+            acceleration: to_acceleration(acceleration).unwrap_or(MetresPerSecondSquared::MAX),
+        })
+        .collect();
+    Curve::through(&handles)
+}
+
+/// The paces and their names, where the file has any; ours otherwise.
+fn paces(document: &Document<'_>) -> Option<(Vec<String>, Paces)> {
+    let Some(given) = document.tables("pace", &["name", "drive", "top_speed_m_s"]) else {
+        let names = ["all of it", "amble", "walk home"].map(str::to_owned).to_vec();
+        return Some((names, Paces::default()));
+    };
+    let (mut names, mut paces, mut fine) = (Vec::new(), Vec::new(), true);
+    for (number, table) in given.iter().enumerate() {
+        let text = table.text("name").unwrap_or_else(|| format!("pace {}", number + 1));
+        let mut number = |key: &str, usual: f64, (lowest, highest): (f64, f64)| {
+            let value = table.number(key).unwrap_or(usual);
+            if !(lowest..=highest).contains(&value) {
+                let what = format!("pace.{key} is {value}; {lowest} to {highest} is allowed");
+                document.blame(table.line, what);
+                fine = false;
+            }
+            value
+        };
+        let drive = number("drive", 1.0, (0.1, 1.0));
+        let top_speed = number("top_speed_m_s", 40.0, (1.7, 40.0));
+        paces.push(Pace {
+            drive: Ratio::from_f64(drive).unwrap_or(Ratio::ONE),
+            top_speed: MetresPerSecond::from_f64(top_speed).unwrap_or(TOP_SPEED),
+        });
+        names.push(text);
+    }
+    if !fine {
+        return None;
+    }
+    let line = given.first().map_or(1, |table| table.line);
+    let made = Paces::new(&paces);
+    made.map_err(|error| document.blame(line, format!("pace: {error}")))
+        .ok()
+        .map(|paces| (names, paces))
 }
 
 fn calibration(document: &Document<'_>) -> Option<Calibration> {
@@ -87,21 +360,4 @@ fn blame(document: &Document<'_>, error: &Error) {
     } else {
         document.miss(format!("thumb: {error}"));
     }
-}
-
-fn bounded(
-    document: &Document<'_>,
-    key: &'static str,
-    usual: f64,
-    range: (f64, f64),
-) -> Option<f64> {
-    let Some((value, line)) = document.number("throttle", key) else {
-        return (!document.has("throttle", key)).then_some(usual);
-    };
-    let (lowest, highest) = range;
-    if (lowest..=highest).contains(&value) {
-        return Some(value);
-    }
-    document.blame(line, format!("throttle.{key} is {value}; {lowest} to {highest} is allowed"));
-    None
 }

@@ -68,19 +68,7 @@ impl<'t> Document<'t> {
     /// A number, where one is given.
     pub(super) fn number(&self, section: &'static str, key: &'static str) -> Option<(f64, usize)> {
         let Found { value, line } = self.find(section, key)?;
-        let number = match value {
-            DeValue::Integer(whole) => {
-                i64::from_str_radix(&whole.as_str().replace('_', ""), whole.radix())
-                    .ok()
-                    .and_then(|whole| format!("{whole}").parse().ok())
-            }
-            DeValue::Float(number) => number.as_str().replace('_', "").parse().ok(),
-            DeValue::String(_)
-            | DeValue::Boolean(_)
-            | DeValue::Datetime(_)
-            | DeValue::Array(_)
-            | DeValue::Table(_) => None,
-        };
+        let number = number(value);
         if number.is_none() {
             self.blame(
                 line,
@@ -129,6 +117,66 @@ impl<'t> Document<'t> {
             );
         }
         flag
+    }
+
+    /// Pairs of numbers, where a list of them is given: `[[0.5, 0.4], [1, 1.6]]`.
+    pub(super) fn pairs(
+        &self,
+        section: &'static str,
+        key: &'static str,
+    ) -> Option<(Vec<(f64, f64)>, usize)> {
+        let Found { value, line } = self.find(section, key)?;
+        let pair = |item: &Spanned<DeValue<'_>>| {
+            let items = item.get_ref().as_array()?;
+            let (first, second) = (items.first()?, items.get(1)?);
+            let two = items.len() == 2;
+            number(first.get_ref()).zip(number(second.get_ref())).filter(|_| two)
+        };
+        let pairs =
+            value.as_array().and_then(|items| items.iter().map(pair).collect::<Option<Vec<_>>>());
+        if pairs.is_none() {
+            let what = "a list of pairs of numbers is wanted: [[0.5, 0.4], [1, 1.6]]";
+            self.blame(line, format!("{} is {}; {what}", dotted(section, key), shown(value)));
+        }
+        pairs.map(|pairs| (pairs, line))
+    }
+
+    /// The tables of an array, `[[name]]`, where there are any; keys that are not `known` are noted.
+    pub(super) fn tables(
+        &self,
+        name: &'static str,
+        known: &'static [&'static str],
+    ) -> Option<Vec<Item<'_, 't>>> {
+        let Found { value, line } = self.find("", name)?;
+        let tables: Option<Vec<_>> = value.as_array().and_then(|items| {
+            let item = |item: &'_ Spanned<DeValue<'t>>| item.get_ref().as_table().is_some();
+            items.iter().all(item).then(|| {
+                items
+                    .iter()
+                    .filter_map(|item| {
+                        let line = self.line(item);
+                        item.get_ref().as_table().map(|table| Item {
+                            document: self,
+                            name,
+                            table,
+                            line,
+                        })
+                    })
+                    .collect()
+            })
+        });
+        let Some(tables) = tables else {
+            self.blame(line, format!("`{name}` has to be a list of sections: [[{name}]]"));
+            return None;
+        };
+        for item in &tables {
+            for key in item.table.keys().filter(|key| !known.contains(&key.get_ref().as_ref())) {
+                let what =
+                    format!("`{name}.{}` is not known; {} are", key.get_ref(), known.join(", "));
+                self.blame(self.line(key), what);
+            }
+        }
+        Some(tables)
     }
 
     /// Notes a fault at a line.
@@ -195,6 +243,62 @@ impl<'t> Document<'t> {
 
     fn line<T>(&self, spanned: &Spanned<T>) -> usize {
         line_of(self.text, spanned.span().start)
+    }
+}
+
+/// One table of an array.
+pub(super) struct Item<'d, 't> {
+    document: &'d Document<'t>,
+    name: &'static str,
+    table: &'d DeTable<'t>,
+    /// Where it begins.
+    pub(super) line: usize,
+}
+
+impl Item<'_, '_> {
+    /// A number, where one is given.
+    pub(super) fn number(&self, key: &str) -> Option<f64> {
+        let value = self.table.get(key)?;
+        self.wanted(key, number(value.get_ref()), value, "a number")
+    }
+
+    /// A text, where one is given.
+    pub(super) fn text(&self, key: &str) -> Option<String> {
+        let value = self.table.get(key)?;
+        let text = value.get_ref().as_str().map(str::to_owned);
+        self.wanted(key, text, value, "a text in quotes")
+    }
+
+    fn wanted<T>(
+        &self,
+        key: &str,
+        read: Option<T>,
+        value: &Spanned<DeValue<'_>>,
+        what: &str,
+    ) -> Option<T> {
+        if read.is_none() {
+            let line = self.document.line(value);
+            let shown = shown(value.get_ref());
+            self.document.blame(line, format!("{}.{key} is {shown}; {what} is wanted", self.name));
+        }
+        read
+    }
+}
+
+/// The number that a value is, where it is one.
+fn number(value: &DeValue<'_>) -> Option<f64> {
+    match value {
+        DeValue::Integer(whole) => {
+            i64::from_str_radix(&whole.as_str().replace('_', ""), whole.radix())
+                .ok()
+                .and_then(|whole| format!("{whole}").parse().ok())
+        }
+        DeValue::Float(number) => number.as_str().replace('_', "").parse().ok(),
+        DeValue::String(_)
+        | DeValue::Boolean(_)
+        | DeValue::Datetime(_)
+        | DeValue::Array(_)
+        | DeValue::Table(_) => None,
     }
 }
 

@@ -3,6 +3,7 @@
 //! Read once by `cli`, checked by the library's own `board`; every fault of a file is reported in
 //! one go, with its line, its value and what is allowed. The format is docs/files.md, "Board file".
 
+mod control_keys;
 mod controls;
 mod document;
 mod fault;
@@ -17,6 +18,7 @@ use homestretch::throttle::Settings;
 
 use crate::plant::MotorSheet;
 
+pub use control_keys::{CONTROL_KEYS, ControlKey};
 pub use fault::{BoardFileError, FileFault};
 pub use tables::{TableError, read_resistance, read_resting_curve};
 
@@ -29,6 +31,8 @@ pub struct BoardFile {
     pub board: Board,
     /// What the thumb may do.
     pub throttle: Settings,
+    /// The names of its paces, in the order of their numbers.
+    pub paces: Vec<String>,
     /// What synthetic rides are ridden with.
     pub motors: MotorSheet,
     path: PathBuf,

@@ -36,8 +36,9 @@ pub(super) fn read(text: &str, path: &Path) -> Result<BoardFile, Vec<FileFault>>
     let motors = motors::read(&document);
     let faults = document.into_faults();
     match (board, throttle) {
-        (Some(board), Some(throttle)) if faults.is_empty() => {
-            Ok(BoardFile { name, board, throttle, motors, path: path.to_path_buf() })
+        (Some(board), Some(controls)) if faults.is_empty() => {
+            let controls::Controls { settings: throttle, paces } = controls;
+            Ok(BoardFile { name, board, throttle, paces, motors, path: path.to_path_buf() })
         }
         _ if faults.is_empty() => Err(vec![FileFault::of_file("describes no board".to_owned())]),
         _ => Err(faults),

@@ -106,7 +106,7 @@ fn all_faults_come_at_once_each_with_its_line_value_and_range() {
 fn a_misspelt_section_or_key_is_told_with_the_names_that_are_known() {
     let board = changed("[pack]", "[pak]").replace("lowest_V", "lowest_v");
     let told = faults(&board);
-    assert!(told.contains(&"13: `[pak]` is not known; [cell], [motor], [pack], [sensors], [throttle], [thumb], [vehicle] are".to_owned()), "{told:?}");
+    assert!(told.contains(&"13: `[pak]` is not known; [brake], [cell], [handheld], [heat], [motor], [pack], [reserve], [sensors], [throttle], [thumb], [vehicle] are".to_owned()), "{told:?}");
     assert!(
         told.iter()
             .any(|fault| fault.starts_with("6: `cell.lowest_v` is not known; capacity_Ah, ")),
@@ -216,4 +216,67 @@ fn bytes_that_are_no_text_are_refused() {
     let error = BoardFile::open(&path).unwrap_err().to_string();
     assert!(error.contains("board.toml") && error.contains("is not UTF-8"), "{error}");
     assert!(BoardFile::open(folder.path().join("none")).is_err());
+}
+
+#[test]
+fn what_the_thumb_may_do_is_read() {
+    use homestretch::throttle::{Pace, USUAL_SILENT_BRAKE};
+    use homestretch::units::{Amperes, MetresPerSecond, MetresPerSecondSquared, Ratio, Volts};
+    let board = format!(
+        "{GOOD}\n[throttle]\ndrive_curve = [[0.5, 0.4], [1, 2]]\nfull_brake_m_s2 = 2.5\n\
+         drive_on_m_s3 = 1.0\ndrive_off_s = 0.2\nreverse = true\npush_start = true\ntaper_to = 0.5\n\
+         [brake]\ncharge_A = 30\nstop_with_m_s2 = 1.2\n\
+         [heat]\nmotor_from_degC = 70\nmotor_to_degC = 80\n\
+         [reserve]\nfrom = 0.2\ndrive = 0.3\n\
+         [thumb]\nstuck_after_s = 60\n\
+         [handheld]\nwarn_below_V = 3.5\n\
+         [[pace]]\nname = \"fast\"\n[[pace]]\nname = \"slow\"\ndrive = 0.4\ntop_speed_m_s = 2\n"
+    );
+    let file = open_with(&board, OCV, RESISTANCE).unwrap();
+    let parts = file.throttle.parts();
+    let milli = MetresPerSecondSquared::from_milli;
+    let half = parts.curves.drive.acceleration(Ratio::from_percent(50));
+    assert!((half - milli(400)).magnitude() < milli(1), "{half}");
+    assert_eq!(parts.curves.brake.greatest(), milli(2500));
+    assert_eq!(parts.rates.drive_off_within.to_millis(), 200);
+    assert!(parts.reverse && parts.limits.push_start.is_some());
+    assert_eq!(parts.limits.brake.charge_current, Amperes::from_whole(30));
+    assert_eq!(parts.limits.brake.stop_with, MetresPerSecondSquared::from_f64(1.2).unwrap());
+    assert_eq!(parts.limits.hot_motor.end, homestretch::units::Celsius::from_whole(80));
+    assert_eq!(parts.limits.reserve.begin, Ratio::from_f64(0.2).unwrap());
+    assert_eq!(parts.stuck_after.to_millis(), 60_000);
+    assert_eq!(parts.hand_battery.warn_below, Volts::from_f64(3.5).unwrap());
+    assert_eq!(parts.silent_brake, USUAL_SILENT_BRAKE);
+    assert_eq!(file.paces, ["fast", "slow"]);
+    let slow = parts.paces.pace(1);
+    let drive = Ratio::from_f64(0.4).unwrap();
+    assert_eq!(slow, Pace { drive, top_speed: MetresPerSecond::from_whole(2) });
+}
+
+#[test]
+fn what_the_thumb_may_not_do_is_refused_by_its_key() {
+    let refused = |more: &str| faults(&format!("{GOOD}\n{more}"));
+    assert_eq!(
+        refused("[brake]\nstop_with_m_s2 = 0.1\n"),
+        ["29: brake.stop_with_m_s2 is 0.1; 0.2 to 10 is allowed"]
+    );
+    assert_eq!(
+        refused("[heat]\nmotor_from_degC = 80\nmotor_to_degC = 80\n"),
+        ["30: heat.motor_to_degC is 80; beside the rest of the file 82 to 250 is allowed"]
+    );
+    assert_eq!(
+        refused("[handheld]\nwalk_below_V = 3.58\n"),
+        ["29: handheld.walk_below_V is 3.58; beside the rest of the file 0.7 to 3.55 is allowed"]
+    );
+    assert_eq!(
+        refused("[[pace]]\nname = \"x\"\ndrive = 2\n[[pace]]\nspeed = 3\n"),
+        [
+            "28: pace.drive is 2; 0.1 to 1 is allowed",
+            "32: `pace.speed` is not known; name, drive, top_speed_m_s are"
+        ]
+    );
+    let told = refused("[throttle]\ndrive_curve = [[0.5, 2], [1, 1]]\n");
+    assert!(told[0].starts_with("29: throttle.drive_curve: HandleAcceleration(1) is 1000"), "{told:?}");
+    let told = refused("[throttle]\ndrive_curve = [1, 2]\n");
+    assert!(told[0].contains("a list of pairs of numbers is wanted"), "{told:?}");
 }

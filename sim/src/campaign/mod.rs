@@ -41,6 +41,8 @@ pub struct Plan {
     pub seed: u64,
     /// The range is measured, by riding on, in one ride of so many; 0 for none.
     pub range_every: u64,
+    /// Something breaks, drawn, in one ride of so many; 0 for none.
+    pub faults_every: u64,
     /// What is ridden; an invented town each where it is not said.
     pub pattern: Option<Pattern>,
 }
@@ -48,6 +50,12 @@ pub struct Plan {
 impl Plan {
     const fn measures_range(&self, index: u64) -> bool {
         self.range_every > 0 && index.is_multiple_of(self.range_every)
+    }
+
+    /// Half a turn away from those whose range is measured.
+    const fn breaks(&self, index: u64) -> bool {
+        let every = self.faults_every;
+        every > 0 && (index + every.div_ceil(2)).is_multiple_of(every)
     }
 }
 

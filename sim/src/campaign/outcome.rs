@@ -11,6 +11,7 @@ use super::score::{ChargeScore, Claim, RangeScore};
 use super::town::town;
 use super::{CampaignError, Plan};
 use crate::board_file::BoardFile;
+use crate::faults;
 use crate::scenario::Scenario;
 use crate::world::{Ending, Moment, Pattern, TICKS_PER_S, Violations, World};
 
@@ -48,6 +49,10 @@ pub struct Outcome {
     claims: Vec<Claim>,
     /// What should not have happened.
     pub violations: Violations,
+    /// What broke, by name.
+    pub faults: Vec<&'static str>,
+    /// How often a demand for drive had to wait for a neutral thumb after a silence.
+    pub lockouts: u32,
 }
 
 impl Outcome {
@@ -85,7 +90,11 @@ pub(super) fn live(
         None => Pattern::Route(Arc::new(town(seed, top_speed_m_s)?)),
     };
     let name = pattern.name().to_owned();
-    let setup = day.setup(board, pattern, 1)?;
+    let mut setup = day.setup(board, pattern, 1)?;
+    if plan.breaks(index) {
+        setup.faults = faults::draw(seed);
+    }
+    let faults = setup.faults.faults.iter().map(|fault| fault.kind.name()).collect();
     let mut world = World::new(board, &setup, None, seed)?;
     let mut ride = Ride { before: world.true_soc(), ..Ride::default() };
     if !ride.run(&mut world, stop) {
@@ -106,6 +115,8 @@ pub(super) fn live(
         range: None,
         claims: Vec::new(),
         violations: *world.violations(),
+        faults,
+        lockouts: world.lockouts(),
     };
     if plan.measures_range(index) {
         world.ride_on();

@@ -8,7 +8,7 @@ use super::Outcome;
 use crate::world::Violation;
 
 /// Columns before those of the violations.
-const COLUMNS: [&str; 28] = [
+const COLUMNS: [&str; 30] = [
     "ride",
     "seed",
     "pattern",
@@ -37,6 +37,8 @@ const COLUMNS: [&str; 28] = [
     "empty_at_km",
     "range_claims",
     "range_low_met",
+    "faults",
+    "lockouts",
 ];
 
 /// Writes rides row by row.
@@ -98,6 +100,8 @@ impl<W: Write> RecordWriter<W> {
             maybe(ride.range.map(|(empty_at_m, _)| empty_at_m / 1000.0), 4),
             ride.range.map_or(String::new(), |(_, score)| score.claims().to_string()),
             maybe(ride.range.and_then(|(_, score)| score.low_met()), 5),
+            ride.faults.join(" "),
+            ride.lockouts.to_string(),
         ];
         let counts = ride.violations.iter().map(|(_, count)| count.to_string());
         self.rows.write_record(cells.into_iter().chain(counts))?;

@@ -28,9 +28,19 @@ pub struct Sums {
     pub range: RangeScore,
     /// What should not have happened.
     pub violations: Violations,
+    /// Rides on which something broke.
+    pub broken: u64,
+    /// Demands for drive that had to wait for a neutral thumb after a silence.
+    pub lockouts: u64,
 }
 
 impl Sums {
+    /// Lockouts on ten kilometres.
+    fn lockouts_per_10_km(&self) -> Option<f64> {
+        let lockouts = f64::from(u32::try_from(self.lockouts).unwrap_or(u32::MAX));
+        (self.distance_km > 0.0).then(|| lockouts / (self.distance_km / 10.0))
+    }
+
     fn add(&mut self, ride: &Outcome) {
         self.rides += 1;
         self.arrived += u64::from(ride.ending == Some(Ending::Arrived));
@@ -41,6 +51,8 @@ impl Sums {
             self.range = self.range.and(range);
         }
         self.violations = self.violations.and(&ride.violations);
+        self.broken += u64::from(!ride.faults.is_empty());
+        self.lockouts += u64::from(ride.lockouts);
     }
 
     fn json(&self) -> Map<String, Value> {
@@ -62,6 +74,9 @@ impl Sums {
             "range_rms_km": self.range.rms_km(),
             "range_error_percent": percent(self.range.mean_share()),
             "range_bias_percent": percent(self.range.bias_share()),
+            "rides_with_faults": self.broken,
+            "lockouts": self.lockouts,
+            "lockouts_per_10_km": self.lockouts_per_10_km(),
             "violations": violations,
         }) else {
             return Map::new();
@@ -152,6 +167,14 @@ impl fmt::Display for Tally {
              range's error over the way left, beyond 3 km; how often the low end was met (promised: 90 %)"
         )?;
         let all = self.all();
+        if let Some(lockouts) = all.lockouts_per_10_km() {
+            writeln!(
+                f,
+                "something broke on {} rides; {lockouts:.3} times in 10 km drive had to wait for a neutral\n\
+                 thumb after a silence",
+                all.broken
+            )?;
+        }
         if all.violations.total() == 0 {
             return writeln!(f, "nothing happened that should not");
         }

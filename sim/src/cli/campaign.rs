@@ -35,6 +35,9 @@ pub(super) struct Campaign {
     /// Of how many rides one is ridden on until no drive is left, to know its range; 0: none
     #[arg(long, default_value_t = 4, value_name = "N")]
     range_every: u64,
+    /// Of how many rides something breaks on one, drawn at random (docs/files.md); 0: none
+    #[arg(long, default_value_t = 4, value_name = "N")]
+    faults_every: u64,
     /// A row per ride (docs/files.md)
     #[arg(long, value_name = "OUT.csv")]
     out: Option<PathBuf>,
@@ -62,6 +65,7 @@ impl Campaign {
             rides: self.rides,
             seed: self.seed,
             range_every: self.range_every,
+            faults_every: self.faults_every,
             pattern: route,
         };
         let record = self.out.as_deref().map(|path| {

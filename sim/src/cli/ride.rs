@@ -18,6 +18,7 @@ use super::{interrupt, pattern};
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
 use crate::campaign::{day, town};
+use crate::faults::{Script, draw};
 use crate::memory_file::{self, MemoryTarget};
 use crate::replay::{EstimateRow, EstimatesWriter};
 use crate::report::account::Account;
@@ -51,6 +52,15 @@ pub(super) struct Ride {
     /// Chance: the same seed is the same ride, byte for byte
     #[arg(long, default_value_t = 1, value_name = "N")]
     seed: u64,
+    /// A fault script: what breaks, when (docs/files.md)
+    #[arg(long, value_name = "FAULTS.toml")]
+    faults: Option<PathBuf>,
+    /// With what breaks as a campaign draws it for this seed
+    #[arg(long, conflicts_with = "faults")]
+    drawn_faults: bool,
+    /// The pace that is ridden in, by its name in the board file; the first one without it
+    #[arg(long, value_name = "NAME")]
+    pace: Option<String>,
     /// How many times over the route is ridden
     #[arg(long, default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
     laps: u32,
@@ -75,13 +85,14 @@ pub(super) struct Ride {
 }
 
 /// The columns of a log.
-const COLUMNS: [Column; 11] = [
+const COLUMNS: [Column; 12] = [
     Column::Time,
     Column::PackVoltage,
     Column::PackCurrent,
     Column::ChargeDrawn,
     Column::CellVoltageMin,
     Column::CellTemperature,
+    Column::MotorTemperature,
     Column::Speed,
     Column::Distance,
     Column::Thumb,
@@ -123,7 +134,9 @@ impl Ride {
                 "note: the route has no headings, so that air.wind_m_s blows nowhere; air.headwind_m_s would"
             );
         }
-        let setup = scenario.setup(&board, pattern, self.laps)?;
+        let mut setup = scenario.setup(&board, pattern, self.laps)?;
+        setup.faults = self.faults()?;
+        setup.pace = self.pace_number(&board)?;
         let mut world = World::new(&board, &setup, remembered.as_ref(), self.seed)?;
         let mut outputs = self.outputs(&name, &board, &world)?;
         let stop = interrupt::flag()?;
@@ -141,12 +154,30 @@ impl Ride {
 
     fn check_paths(&self) -> anyhow::Result<()> {
         let inputs = std::iter::once(&self.board).chain(&self.route).chain(&self.scenario);
+        let inputs = inputs.chain(&self.faults);
         let outputs = self.plot.iter().chain(&self.log).chain(&self.estimates).chain(&self.memory);
         let paths = |paths: Vec<&PathBuf>| -> Vec<PathBuf> { paths.into_iter().cloned().collect() };
         let (inputs, outputs) = (paths(inputs.collect()), paths(outputs.collect()));
         let inputs: Vec<&Path> = inputs.iter().map(PathBuf::as_path).collect();
         let outputs: Vec<&Path> = outputs.iter().map(PathBuf::as_path).collect();
         distinct(&inputs, &outputs)
+    }
+
+    fn faults(&self) -> anyhow::Result<Script> {
+        Ok(match &self.faults {
+            Some(path) => Script::open(path)?,
+            None if self.drawn_faults => draw(self.seed),
+            None => Script::default(),
+        })
+    }
+
+    fn pace_number(&self, board: &BoardFile) -> anyhow::Result<u8> {
+        let Some(name) = &self.pace else { return Ok(0) };
+        let paces = board.paces.iter().zip(0_u8..);
+        let found = paces.filter(|(pace, _)| *pace == name).map(|(_, number)| number).next();
+        found.with_context(|| {
+            format!("`{name}` is no pace of this board; \"{}\" are", board.paces.join("\", \""))
+        })
     }
 
     fn pattern(&self, board: &BoardFile) -> anyhow::Result<Pattern> {

@@ -15,7 +15,8 @@ pub(super) fn sample(
     board: &BoardFile,
 ) -> Sample {
     let measured = &row.measured;
-    let asked = board.throttle.parts().curves.acceleration(output.demand.asked);
+    let asked =
+        board.throttle.parts().curves.acceleration(output.demand.asked, output.demand.paced);
     Sample {
         time_s: measured.time_s,
         soc: estimate.soc,

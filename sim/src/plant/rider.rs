@@ -125,6 +125,8 @@ pub struct Action {
     pub thumb: f64,
     /// Against the way, by a foot on the ground, per kilogram of all that moves: m/s².
     pub foot_m_s2: f64,
+    /// Whether the thumb only lets go because nothing came of it, to ask anew.
+    pub lets_go: bool,
 }
 
 /// A rider on one ride.
@@ -138,6 +140,45 @@ pub struct Rider {
     delay: usize,
     learned: f64,
     thumb: f64,
+    patience: Patience,
+}
+
+/// A rider whose thumb is well down while the board gets no faster lets go after some seconds, and asks
+/// anew: what anybody does with a thing that does not answer. Common practice, no source.
+#[derive(Clone, Copy, Debug, Default)]
+struct Patience {
+    /// Ticks in which nothing came of the thumb, and the speed when that began.
+    in_vain: u32,
+    began_at_m_s: f64,
+    /// Ticks for which the thumb lets go and comes back.
+    lets_go: u32,
+}
+
+impl Patience {
+    /// Ticks until the rider lets go, for how long, and until the thumb is back where it was.
+    const LASTS: u32 = 150;
+    const LETS_GO: u32 = 40;
+    const COMES_BACK: u32 = 30;
+
+    /// Whether the thumb lets go.
+    const fn lets_go(self) -> bool {
+        self.lets_go > Self::COMES_BACK
+    }
+
+    /// After a tick more in which `thumb` asked for more speed by `missing_m_s`.
+    fn after(self, thumb: f64, speed_m_s: f64, missing_m_s: f64) -> Self {
+        if self.lets_go > 0 {
+            return Self { lets_go: self.lets_go - 1, ..Self::default() };
+        }
+        let in_vain = thumb > 0.6 && missing_m_s > 0.7;
+        if !in_vain || self.in_vain == 0 || speed_m_s > self.began_at_m_s + 0.15 {
+            return Self { in_vain: u32::from(in_vain), began_at_m_s: speed_m_s, lets_go: 0 };
+        }
+        if self.in_vain < Self::LASTS {
+            return Self { in_vain: self.in_vain + 1, ..self };
+        }
+        Self { lets_go: Self::LETS_GO + Self::COMES_BACK, ..Self::default() }
+    }
 }
 
 impl Rider {
@@ -160,6 +201,7 @@ impl Rider {
             delay: (settings.reaction_s / TICK_S).round() as usize,
             learned: 0.0,
             thumb: 0.0,
+            patience: Patience::default(),
         })
     }
 
@@ -170,7 +212,8 @@ impl Rider {
         if standing && now.speed_m_s.abs() < STEPS_OFF_M_S {
             self.learned = 0.0;
             self.thumb = toward(self.thumb, 0.0, THUMB_PER_S * TICK_S);
-            return Action { thumb: self.thumb, foot_m_s2: HOLDS_M_S2 };
+            self.patience = Patience::default();
+            return Action { thumb: self.thumb, foot_m_s2: HOLDS_M_S2, lets_go: false };
         }
         let planned = self.settings.brakes_with_m_s2;
         let wish_m_s = sight.wish_m_s * self.settings.haste;
@@ -189,8 +232,11 @@ impl Rider {
         let tremble = self.tremble();
         let aim = (full + tremble).clamp(-1.0, 1.0);
         let aim = if aim.abs() < LETS_GO_UNDER { 0.0 } else { aim };
+        self.patience = self.patience.after(self.thumb, sight.speed_m_s, error_m_s);
+        let lets_go = self.patience.lets_go > 0;
+        let aim = if self.patience.lets_go() { aim.min(0.0) } else { aim };
         self.thumb = toward(self.thumb, aim, THUMB_PER_S * TICK_S);
-        Action { thumb: self.thumb, foot_m_s2: self.foot(sight, now.speed_m_s) }
+        Action { thumb: self.thumb, foot_m_s2: self.foot(sight, now.speed_m_s), lets_go }
     }
 
     /// The sight that a reaction ago was the newest.

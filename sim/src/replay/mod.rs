@@ -15,7 +15,7 @@ use homestretch::charge::Estimate;
 use homestretch::handheld::{Handheld, Output};
 use homestretch::store::Life;
 use homestretch::telemetry::Telemetry;
-use homestretch::throttle::Settings;
+use homestretch::throttle::{Hand, Settings};
 use homestretch::time::Instant;
 use homestretch::units::{Metres, Ratio};
 
@@ -131,12 +131,13 @@ impl<'b> Replay<'b> {
 pub fn tick_through(
     handheld: &mut Handheld<'_>,
     now: Instant,
-    thumb: u16,
+    hand: impl Into<Hand>,
     telemetry: Option<&Telemetry>,
 ) -> Output {
-    let mut output = handheld.tick(now, thumb, telemetry);
+    let hand = hand.into();
+    let mut output = handheld.tick(now, hand, telemetry);
     while handheld.ponders() {
-        output = handheld.tick(now, thumb, None);
+        output = handheld.tick(now, hand, None);
     }
     output
 }

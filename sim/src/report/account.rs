@@ -8,6 +8,9 @@ use serde_json::{Map, Value, json};
 
 use crate::world::{Ending, World};
 
+/// A ride has begun when the board has come so far.
+const SET_OUT_M: f64 = 1.0;
+
 /// Joules in a watt-hour.
 const J_PER_WH: f64 = 3600.0;
 
@@ -27,6 +30,11 @@ pub struct Account {
     energy_Wh: Vec<(&'static str, f64)>,
     terminal_Wh: f64,
     violations: Vec<(&'static str, u32, f64)>,
+    lockouts: u32,
+    /// The speed that the handheld allowed before the ride, where that was less than the pace's, and
+    /// the pace's.
+    before_m_s: Option<(f64, f64)>,
+    set_out: bool,
 }
 
 impl Account {
@@ -46,11 +54,20 @@ impl Account {
             energy_Wh: Vec::new(),
             terminal_Wh: 0.0,
             violations: Vec::new(),
+            lockouts: 0,
+            before_m_s: None,
+            set_out: false,
         }
     }
 
     /// Now and then during the ride, each telemetry frame for instance.
     pub fn note(&mut self, world: &World<'_>) {
+        if !self.set_out {
+            self.set_out = world.vehicle().distance_m() > SET_OUT_M;
+            let (allowed, top) = world.speed_limits_m_s();
+            self.before_m_s = Some((allowed, top))
+                .filter(|(allowed, top)| *allowed > 0.0 && allowed + 0.05 < *top);
+        }
         self.top_speed_m_s = self.top_speed_m_s.max(world.vehicle().speed_m_s());
         self.hottest_cell_degC = self.hottest_cell_degC.max(world.pack().hottest_degC());
         self.hottest_motor_degC = self.hottest_motor_degC.max(world.vehicle().winding_degC());
@@ -82,6 +99,7 @@ impl Account {
         .into_iter()
         .map(|(name, joules)| (name, joules / J_PER_WH))
         .collect();
+        self.lockouts = world.lockouts();
         let violations = world.violations();
         self.violations = violations
             .iter()
@@ -131,6 +149,8 @@ impl Account {
             "hottest_motor_degC": self.hottest_motor_degC,
             "energy_from_pack_Wh": self.terminal_Wh,
             "energy_Wh": energy,
+            "lockouts": self.lockouts,
+            "speed_limit_before_riding_m_s": self.before_m_s.map(|(allowed, _)| allowed),
             "violations": violations,
             "violations_s": lasted,
         })
@@ -168,6 +188,17 @@ impl fmt::Display for Account {
             for (name, wh) in self.energy_Wh.iter().filter(|(_, wh)| wh.abs() >= 0.05) {
                 writeln!(f, "    {wh:7.1}  {name}")?;
             }
+        }
+        if let Some((allowed_m_s, top_m_s)) = self.before_m_s {
+            writeln!(
+                f,
+                "  told before riding: the brake that this pack allows stops the board as stated from {:.1} km/h, so that\n    it goes no faster than that until the pack takes more (the pace: {:.1})",
+                allowed_m_s * 3.6,
+                top_m_s * 3.6
+            )?;
+        }
+        if self.lockouts > 0 {
+            writeln!(f, "  drive waited for a neutral thumb after a silence {}x", self.lockouts)?;
         }
         for (name, count, seconds) in self.violations.iter().filter(|(_, count, _)| *count > 0) {
             let name = name.replace('_', " ");

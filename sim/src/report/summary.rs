@@ -232,6 +232,7 @@ impl Score {
 pub const fn name(reason: Reason) -> &'static str {
     match reason {
         Reason::BrokenThumb => "broken thumb wire",
+        Reason::SilentHand => "silent hand",
         Reason::NotArmed => "not armed",
         Reason::StopVoltage => "stop voltage",
         Reason::OverVoltage => "over-voltage",
@@ -244,7 +245,15 @@ pub const fn name(reason: Reason) -> &'static str {
         Reason::NearlyFull => "nearly full pack",
         Reason::ColdCharge => "too cold to charge",
         Reason::HotCharge => "too hot to charge",
+        Reason::ChargeCurrent => "charging current",
         Reason::Standstill => "standing still",
+        Reason::StuckThumb => "stuck thumb",
+        Reason::HandBattery => "battery of the handheld",
+        Reason::HotMotor => "hot motor",
+        Reason::HotController => "hot motor controller",
+        Reason::Reserve => "reserve of charge",
+        Reason::PushStart => "waiting for a push",
+        Reason::WeakBrake => "weak brake",
     }
 }
 

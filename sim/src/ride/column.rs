@@ -30,6 +30,12 @@ pub enum Column {
     /// Temperature of the cells.
     #[serde(rename = "cell_temperature_degC")]
     CellTemperature,
+    /// Temperature of the hottest motor.
+    #[serde(rename = "motor_temperature_degC")]
+    MotorTemperature,
+    /// Temperature of the motor controller.
+    #[serde(rename = "controller_temperature_degC")]
+    ControllerTemperature,
     /// Metres per second, forward positive.
     #[serde(rename = "speed_m_s")]
     Speed,
@@ -52,13 +58,15 @@ pub enum Column {
 
 impl Column {
     /// Every column, in the order in which they are written.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 14] = [
         Self::Time,
         Self::PackVoltage,
         Self::PackCurrent,
         Self::ChargeDrawn,
         Self::CellVoltageMin,
         Self::CellTemperature,
+        Self::MotorTemperature,
+        Self::ControllerTemperature,
         Self::Speed,
         Self::Distance,
         Self::Elevation,
@@ -77,6 +85,8 @@ impl Column {
             Self::ChargeDrawn => "charge_drawn_Ah",
             Self::CellVoltageMin => "cell_voltage_min_V",
             Self::CellTemperature => "cell_temperature_degC",
+            Self::MotorTemperature => "motor_temperature_degC",
+            Self::ControllerTemperature => "controller_temperature_degC",
             Self::Speed => "speed_m_s",
             Self::Distance => "distance_m",
             Self::Elevation => "elevation_m",
@@ -109,6 +119,8 @@ impl Column {
             Self::CellVoltageMin => (-10.0, 10.0),
             // From colder than any rider to a cell that burns.
             Self::CellTemperature => (-80.0, 200.0),
+            // Up to a winding that has burnt.
+            Self::MotorTemperature | Self::ControllerTemperature => (-80.0, 400.0),
             // Rolling backwards counts.
             Self::Speed => (-100.0, 100.0),
             // Once round the earth.
@@ -131,7 +143,11 @@ impl Column {
             Self::ChargeDrawn => 5,
             Self::PackVoltage | Self::PackCurrent | Self::CellVoltageMin | Self::Thumb => 4,
             Self::Speed => 3,
-            Self::CellTemperature | Self::Distance | Self::Elevation => 2,
+            Self::CellTemperature
+            | Self::MotorTemperature
+            | Self::ControllerTemperature
+            | Self::Distance
+            | Self::Elevation => 2,
             Self::LinkOk => 0,
         }
     }
@@ -153,6 +169,8 @@ impl Column {
             | Self::ChargeDrawn
             | Self::CellVoltageMin
             | Self::CellTemperature
+            | Self::MotorTemperature
+            | Self::ControllerTemperature
             | Self::Speed
             | Self::Distance
             | Self::Elevation => true,

@@ -22,6 +22,10 @@ pub struct Measured {
     pub cell_voltage_min_V: Option<f64>,
     /// Of the cells.
     pub cell_temperature_degC: Option<f64>,
+    /// Of the hottest motor.
+    pub motor_temperature_degC: Option<f64>,
+    /// Of the motor controller.
+    pub controller_temperature_degC: Option<f64>,
     /// Forward positive.
     pub speed_m_s: Option<f64>,
     /// Of the board.
@@ -45,6 +49,8 @@ impl Measured {
             charge_drawn_Ah: None,
             cell_voltage_min_V: None,
             cell_temperature_degC: None,
+            motor_temperature_degC: None,
+            controller_temperature_degC: None,
             speed_m_s: None,
             distance_m: None,
             elevation_m: None,
@@ -90,6 +96,8 @@ impl RideRow {
             Column::ChargeDrawn => measured.charge_drawn_Ah,
             Column::CellVoltageMin => measured.cell_voltage_min_V,
             Column::CellTemperature => measured.cell_temperature_degC,
+            Column::MotorTemperature => measured.motor_temperature_degC,
+            Column::ControllerTemperature => measured.controller_temperature_degC,
             Column::Speed => measured.speed_m_s,
             Column::Distance => measured.distance_m,
             Column::Elevation => measured.elevation_m,
@@ -125,6 +133,10 @@ impl RideRow {
             Column::ChargeDrawn => measured.charge_drawn_Ah = Some(value),
             Column::CellVoltageMin => measured.cell_voltage_min_V = Some(value),
             Column::CellTemperature => measured.cell_temperature_degC = Some(value),
+            Column::MotorTemperature => measured.motor_temperature_degC = Some(value),
+            Column::ControllerTemperature => {
+                measured.controller_temperature_degC = Some(value);
+            }
             Column::Speed => measured.speed_m_s = Some(value),
             Column::Distance => measured.distance_m = Some(value),
             Column::Elevation => measured.elevation_m = Some(value),

@@ -166,7 +166,12 @@ impl Unit {
                 matches!(column, Column::ChargeDrawn)
             }
             Self::Celsius | Self::Fahrenheit | Self::Kelvin => {
-                matches!(column, Column::CellTemperature)
+                matches!(
+                    column,
+                    Column::CellTemperature
+                        | Column::MotorTemperature
+                        | Column::ControllerTemperature
+                )
             }
             Self::MetrePerSecond | Self::KilometrePerHour | Self::MilePerHour => {
                 matches!(column, Column::Speed)

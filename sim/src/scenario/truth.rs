@@ -15,6 +15,7 @@ use homestretch::units::{Celsius, Ratio};
 
 use super::{PackOfDay, Scenario, ScenarioError};
 use crate::board_file::BoardFile;
+use crate::faults::Script;
 use crate::plant::cell::{Cell, CellTables, Chemistry, ResistanceRow, RestingColumn};
 use crate::plant::pack::{Age, PackSettings, Spread, Thermal, Wiring};
 use crate::plant::{BoardSheet, Parts, complete};
@@ -64,6 +65,8 @@ pub(super) fn setup(
             group: weld.group,
             cells: weld.cells,
         }),
+        faults: Script::default(),
+        pace: 0,
     })
 }
 
@@ -202,7 +205,7 @@ fn vehicle(day: &Scenario, file: &BoardFile) -> Result<Parts, ScenarioError> {
         top_speed_m_s: throttle.limits.top_speed.end.to_f64(),
         full_current_m_s2: throttle.full_current_acceleration.to_f64(),
         max_discharge_A: cell.max_discharge.to_f64() * parallel,
-        max_charge_A: cell.max_charge.to_f64() * parallel,
+        max_charge_A: throttle.limits.brake.charge_current.to_f64(),
     };
     let mut parts = complete(&sheet, &file.motors)?.parts;
     // Its own cutoff lies below the pack's stop voltage, or the board would never get there.

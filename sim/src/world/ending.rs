@@ -51,6 +51,8 @@ impl Ending {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Try {
     pub(super) thumb: f64,
+    /// Whether the rider only lets go to ask anew.
+    pub(super) lets_go: bool,
     pub(super) speed_m_s: f64,
     pub(super) wish_m_s: f64,
     /// Whether frames get through, both ways.
@@ -74,6 +76,9 @@ impl DriveLeft {
         let silent_for = if tick.heard { 0 } else { self.silent_for.saturating_add(1) };
         let waits_for =
             if silent_for > SILENT_TICKS { BACK_TICKS } else { self.waits_for.saturating_sub(1) };
+        if tick.lets_go {
+            return Self { silent_for, waits_for, ..self };
+        }
         let slow_m_s = WALK_M_S.min(OF_WISH * tick.wish_m_s);
         let in_vain = tick.thumb >= ASKS && tick.speed_m_s < slow_m_s && waits_for == 0;
         let counted = |count: u32, more| if in_vain { count.saturating_add(more) } else { 0 };
@@ -101,8 +106,14 @@ impl DriveLeft {
 mod tests {
     use super::*;
 
-    const VAIN: Try =
-        Try { thumb: 0.9, speed_m_s: 1.0, wish_m_s: 5.0, heard: true, pack_is_low: true };
+    const VAIN: Try = Try {
+        thumb: 0.9,
+        lets_go: false,
+        speed_m_s: 1.0,
+        wish_m_s: 5.0,
+        heard: true,
+        pack_is_low: true,
+    };
 
     #[test]
     fn drive_is_gone_after_eight_seconds_of_asking_at_less_than_a_walk() {

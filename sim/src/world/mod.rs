@@ -1,18 +1,20 @@
 //! The closed loop: plant, sensors, radio and rider around the very handheld that is flashed.
 //!
 //! ```text
-//! route ─► rider ─► thumb ─► handheld ─► radio ─► motor controller ─► wheels ─► road
-//!                               ▲                      │
-//!                             radio ◄─── sensors ◄─── pack
+//! route ─► rider ─► thumb ─► handheld ─► radio ─► receiver ─► motor controller ─► wheels ─► road
+//!                               ▲                                   │
+//!                             radio ◄──────── sensors ◄──────────── pack
 //! ```
 //!
-//! The plant steps a hundred times a second; the hand ticks and sends fifty times; telemetry comes
-//! at the sensors' own rate. A seed is a ride: the same one on every machine. Everything can be
+//! The plant and the receiver step a hundred times a second; the hand ticks and sends fifty times;
+//! telemetry comes at the sensors' own rate. What breaks lies between them (`faults`). A seed is a ride: the same one on every machine. Everything can be
 //! cloned, so that a ride can be gone on with in two ways.
 //! Takes a [`Setup`]; used by `campaign` and `cli`. Writes nothing, reads no clock.
 
+mod board_end;
 mod course;
 mod ending;
+mod hand;
 mod setup;
 mod watch;
 
@@ -21,24 +23,27 @@ pub use ending::Ending;
 pub use setup::{Air, Setup, WeldFailure, WorldError};
 pub use watch::{Violation, Violations};
 
-use homestretch::handheld::{Handheld, Output};
+use homestretch::handheld::Output;
+use homestretch::receiver::{Command, Measured as BoardMeasured, Order, Sender};
 use homestretch::store::Life;
-use homestretch::throttle::Settings;
-use homestretch::time::Instant;
-use homestretch::units::Ratio;
+use homestretch::throttle::{Hand, Settings};
+use homestretch::units::{MetresPerSecond, Ratio, Volts};
 
 use crate::board_file::BoardFile;
+use crate::faults::Faults;
 use crate::plant::pack::Pack;
 use crate::plant::radio::Radio;
 use crate::plant::rider::{Action, Rider};
 use crate::plant::{Road, Vehicle, air_density_kg_m3};
-use crate::replay::{telemetry, tick_through};
+use crate::replay::telemetry;
 use crate::ride::{Measured, RideRow};
 use crate::route::Here;
 use crate::sensors::Sensors;
 
+use board_end::BoardEnd;
 use course::Course;
 use ending::{DriveLeft, Try};
+use hand::HandInWorld;
 use watch::{Scene, Watch};
 
 /// Ticks of the hand each second.
@@ -53,6 +58,12 @@ const TICKS_PER_PLACE: u64 = 5;
 
 /// A tick in microseconds.
 const TICK_US: u64 = 20_000;
+
+/// A step of the plant in microseconds.
+const STEP_US: u64 = 10_000;
+
+/// Another handheld in the air.
+const STRANGER: Sender = Sender { hand: 99, start: 7 };
 
 /// What came of one tick.
 #[derive(Clone, Debug)]
@@ -71,7 +82,10 @@ pub struct Moment {
 /// A ride in progress.
 #[derive(Clone, Debug)]
 pub struct World<'b> {
-    handheld: Handheld<'b>,
+    hand: HandInWorld<'b>,
+    board_end: BoardEnd,
+    faults: Faults,
+    pace: u8,
     throttle: &'b Settings,
     pack: Pack,
     vehicle: Vehicle,
@@ -116,7 +130,10 @@ impl<'b> World<'b> {
         let density = air_density_kg_m3(setup.air.temperature_degC, setup.air.pressure_Pa);
         let road = Road { air_density_kg_m3: density, ..Road::default() };
         Ok(Self {
-            handheld: Handheld::new(&board.board, &board.throttle, life),
+            hand: HandInWorld::new(board, life),
+            board_end: BoardEnd::new(),
+            faults: Faults::new(&setup.faults, seed),
+            pace: setup.pace,
             throttle: &board.throttle,
             rider: Rider::new(setup.rider, seed)?,
             radio: Radio::new(&setup.radio, seed)?,
@@ -127,7 +144,7 @@ impl<'b> World<'b> {
             motor_share: 0.0,
             soften_V: board.board.pack().soften_below.to_f64(),
             full_current_m_s2: parts.full_current_acceleration.to_f64(),
-            watch: Watch::new(&board.board, parts.limits.top_speed.end.to_f64()),
+            watch: Watch::new(board),
             pack,
             vehicle,
             course,
@@ -159,28 +176,31 @@ impl<'b> World<'b> {
         if self.tick.is_multiple_of(TICKS_PER_PLACE) {
             self.look_at_road();
         }
-        let slot = self.radio.slot();
+        let slot = self.faults.radio(time_s, self.radio.slot());
         let row = self.sense(time_s, action.thumb, slot.telemetry);
         let frame = row.as_ref().and_then(|row| telemetry(&row.measured));
-        let thumb = Ratio::from_f64(action.thumb).unwrap_or(Ratio::ZERO);
-        let count = self.throttle.parts().calibration.count_for(thumb);
-        let now = Instant::from_micros(self.tick * TICK_US);
-        let output = tick_through(&mut self.handheld, now, count, frame.as_ref());
-        let command = slot.command.then(|| output.demand.share.to_f64());
-        self.step(command, action.foot_m_s2);
+        let hand = self.hand_now(time_s, action.thumb);
+        let clock_us = whole_micros(self.faults.hand_clock_s(time_s));
+        let power = self.faults.hand(time_s);
+        let sent = self.hand.tick(power, (self.tick * TICK_US, clock_us), hand, frame.as_ref());
+        let command = sent.filter(|_| slot.command);
+        let order = self.step(time_s, command.as_ref(), action.foot_m_s2);
         self.tick += 1;
         let speed_m_s = self.vehicle.speed_m_s();
         self.drive_left = self.drive_left.after(&Try {
             thumb: action.thumb,
+            lets_go: action.lets_go,
             speed_m_s,
             wish_m_s: self.course.wish_m_s(),
-            heard: slot.command && slot.telemetry,
+            heard: slot.command && slot.telemetry && sent.is_some() && order.is_some(),
             pack_is_low: self.pack_voltage_V < self.soften_V,
         });
         self.watch.look(&Scene {
-            output: &output,
+            output: self.hand.output(),
             thumb: action.thumb,
-            heard_command: slot.command,
+            hand_lives: sent.is_some(),
+            command: command.as_ref(),
+            order: order.as_ref(),
             pack: &self.pack,
             pack_voltage_V: self.pack_voltage_V,
             pack_current_A: self.pack_current_A,
@@ -188,7 +208,17 @@ impl<'b> World<'b> {
             push_m_s2: self.motor_share * self.full_current_m_s2,
             grade: self.here.grade,
         });
-        Moment { time_s, output, row, action }
+        Moment { time_s, output: *self.hand.output(), row, action }
+    }
+
+    /// What the hand's own converters read, and the pace that was chosen.
+    fn hand_now(&mut self, time_s: f64, thumb: f64) -> Hand {
+        let calibration = &self.throttle.parts().calibration;
+        let thumb = Ratio::from_f64(thumb).unwrap_or(Ratio::ZERO);
+        let count = calibration.count_for(thumb);
+        let count = self.faults.thumb(time_s, count, calibration.counts().full_scale);
+        let battery = self.faults.hand_battery_V(time_s).and_then(Volts::from_f64);
+        Hand { thumb: count, pace: self.faults.pace(time_s).unwrap_or(self.pace), battery }
     }
 
     fn look_at_road(&mut self) {
@@ -200,20 +230,36 @@ impl<'b> World<'b> {
         self.road.headwind_m_s = headwind_m_s + self.air.headwind_m_s;
     }
 
-    /// The plant from this tick to the next.
-    fn step(&mut self, command: Option<f64>, foot_m_s2: f64) {
+    /// The board from this tick to the next: what its end last put out, if anything.
+    fn step(&mut self, time_s: f64, command: Option<&Command>, foot_m_s2: f64) -> Option<Order> {
         let foot_brake_N = foot_m_s2 * self.vehicle.parts().body.mass_kg();
         let (mut charge, mut volts) = (0.0, 0.0);
-        let mut fresh = command;
-        for _ in 0..STEPS_PER_TICK {
+        let stranger = self.faults.another_hand(time_s).map(|other| Command {
+            sender: STRANGER,
+            share: Ratio::from_f64(other.share).unwrap_or(Ratio::ZERO),
+            backward: false,
+            neutral: false,
+        });
+        let frames = [command, stranger.as_ref()];
+        let power = self.faults.board(time_s);
+        let mut order = None;
+        for (step, frame) in (0..u64::from(STEPS_PER_TICK)).zip(frames) {
+            let measured = BoardMeasured {
+                pack_voltage: Volts::from_f64(self.pack_voltage_V),
+                speed: MetresPerSecond::from_f64(self.vehicle.shown_speed_m_s()),
+            };
+            let now_us = self.tick * TICK_US + step * STEP_US;
+            order = self.board_end.tick(power, now_us, frame, &measured, self.throttle);
+            let pulse = order.map(|order: Order| order.share.to_f64());
             let source = self.pack.source();
-            let drawn = self.vehicle.step(fresh.take(), foot_brake_N, source, &self.road);
+            let drawn = self.vehicle.step(pulse, foot_brake_N, source, &self.road);
             self.motor_share = drawn.motor_current_A / self.vehicle.parts().controller.max_motor_A;
             charge += drawn.battery_current_A;
             volts += self.pack.step(drawn.battery_current_A);
         }
         self.pack_current_A = charge / f64::from(STEPS_PER_TICK);
         self.pack_voltage_V = volts / f64::from(STEPS_PER_TICK);
+        order
     }
 
     /// The telemetry of this tick, where a frame is due.
@@ -230,6 +276,8 @@ impl<'b> World<'b> {
             charge_drawn_Ah: None,
             cell_voltage_min_V: lowest_V,
             cell_temperature_degC: Some(self.pack.cell_temperature_degC()),
+            motor_temperature_degC: Some(self.vehicle.winding_degC()),
+            controller_temperature_degC: None,
             speed_m_s: Some(self.vehicle.shown_speed_m_s()),
             distance_m: Some(self.vehicle.shown_distance_m()),
             elevation_m: None,
@@ -238,6 +286,7 @@ impl<'b> World<'b> {
         };
         let mut row = self.sensors.sense(RideRow { measured, true_soc: None })?;
         row.true_soc = Some(self.true_soc());
+        self.faults.telemetry(time_s, &mut row.measured);
         // A frame has digits, as a log has: what is replayed is what was lived.
         Some(row.as_written())
     }
@@ -269,7 +318,7 @@ impl<'b> World<'b> {
     /// What has to outlive the ride.
     #[must_use]
     pub fn life(&self) -> Option<Life> {
-        self.handheld.life()
+        self.hand.life()
     }
 
     /// True charge: 0 where a group was drawn below empty, a little over 1 where a full pack was
@@ -297,11 +346,31 @@ impl<'b> World<'b> {
         &self.here
     }
 
+    /// The speed that the handheld allows by now, for its brake, and that of the pace that is ridden in.
+    #[must_use]
+    pub fn speed_limits_m_s(&self) -> (f64, f64) {
+        let parts = self.throttle.parts();
+        let pace = parts.paces.pace(self.pace).top_speed.min(parts.limits.top_speed.end);
+        (self.hand.handheld().throttle().speed_limit().to_f64(), pace.to_f64())
+    }
+
+    /// How often a demand for drive had to wait for a neutral thumb after a silence.
+    #[must_use]
+    pub const fn lockouts(&self) -> u32 {
+        self.board_end.lockouts()
+    }
+
     /// What should not have happened, so far.
     #[must_use]
     pub const fn violations(&self) -> &Violations {
         self.watch.violations()
     }
+}
+
+/// Seconds as whole microseconds, of either sign.
+#[allow(clippy::cast_possible_truncation, reason = "a day has far fewer than 2^53 microseconds")]
+fn whole_micros(seconds: f64) -> i64 {
+    (seconds * 1e6).round() as i64
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::course::Pattern;
+use crate::faults::Script;
 use crate::plant::OutOfRange;
 use crate::plant::cell::Cell;
 use crate::plant::pack::{Pack, PackFault, PackSettings};
@@ -62,6 +63,10 @@ pub struct Setup {
     pub air: Air,
     /// A weld that fails.
     pub weld: Option<WeldFailure>,
+    /// What else breaks.
+    pub faults: Script,
+    /// The number of the pace that is ridden in.
+    pub pace: u8,
 }
 
 /// A part of a setup that cannot be.

@@ -135,8 +135,9 @@ fn riding_on_from_the_end_is_riding_on_from_each_kilometre() {
     let from_the_end = empty_at_m(world);
     for fork in forks {
         let from_here = empty_at_m(fork);
-        // The last stop is one more than a fork has: a few watt-seconds.
-        assert!((from_here / from_the_end - 1.0).abs() < 0.003, "{from_here} for {from_the_end}");
+        // The last stop is one more than a fork has: a few watt-seconds. And at the very end the rider
+        // asks anew each time nothing comes, and creeps at a walk: two of those are 30 m.
+        assert!((from_here - from_the_end).abs() < 40.0, "{from_here} for {from_the_end}");
     }
 }
 
@@ -265,7 +266,7 @@ proptest! {
         // A second of rest, so that the hand is armed.
         let rest = Action::default();
         for (action, ticks) in std::iter::once((rest, 60)).chain(
-            thumbs.into_iter().map(|(thumb, foot_m_s2, ticks)| (Action { thumb, foot_m_s2 }, ticks)),
+            thumbs.into_iter().map(|(thumb, foot_m_s2, ticks)| (Action { thumb, foot_m_s2, lets_go: false }, ticks)),
         ) {
             for _ in 0..ticks {
                 let moment = world.tick_with(action);

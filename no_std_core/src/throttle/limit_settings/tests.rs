@@ -1,11 +1,13 @@
 //! Which limits are taken, which are refused, and where the usual ones come from.
 
 use super::*;
+use crate::throttle::USUAL_BRAKE;
+use crate::throttle::limits::tests::usual_vehicle;
 
 fn refused(change: impl Fn(&mut LimitSettings)) -> Option<Quantity> {
-    let mut settings = LimitSettings::standard(12, Amperes::from_whole(40));
+    let mut settings = LimitSettings::standard(&usual_vehicle());
     change(&mut settings);
-    match Limits::new(&settings) {
+    match Limits::new(&settings, USUAL_BRAKE) {
         Err(Error::OutOfRange { quantity, .. }) => Some(quantity),
         Ok(_) => None,
     }
@@ -15,8 +17,10 @@ fn refused(change: impl Fn(&mut LimitSettings)) -> Option<Quantity> {
 fn the_usual_limits_are_taken_for_any_usual_pack() {
     for series in 3..=24 {
         for amperes in [5, 20, 40, 200] {
-            let settings = LimitSettings::standard(series, Amperes::from_whole(amperes));
-            assert!(Limits::new(&settings).is_ok(), "{series} cells, {amperes} A");
+            let greatest_discharge = Amperes::from_whole(amperes);
+            let usual = Usual { series, greatest_discharge, ..usual_vehicle() };
+            let settings = LimitSettings::standard(&usual);
+            assert!(Limits::new(&settings, USUAL_BRAKE).is_ok(), "{series} cells, {amperes} A");
         }
     }
 }
@@ -45,8 +49,20 @@ fn limits_that_make_no_sense_are_refused_by_name() {
         Some(Quantity::Release(Reason::OverVoltage))
     );
     assert_eq!(
-        refused(|s| s.brake_without_charging = Ratio::from_milli(1001)),
-        Some(Quantity::BrakeWithoutCharging)
+        refused(|s| s.brake.stop_with = MetresPerSecondSquared::ZERO),
+        Some(Quantity::StopWith)
+    );
+    assert_eq!(
+        refused(|s| s.stale_brake = Ratio::from_milli(1001)),
+        Some(Quantity::ShareLeft(Reason::StaleTelemetry))
+    );
+    assert_eq!(
+        refused(|s| s.hot_motor.end = s.hot_motor.begin),
+        Some(Quantity::BandEnd(Reason::HotMotor))
+    );
+    assert_eq!(
+        refused(|s| s.reserve.begin = Ratio::from_percent(51)),
+        Some(Quantity::BandBegin(Reason::Reserve))
     );
     assert_eq!(
         refused(|s| s.stale_drive = Ratio::from_milli(-1)),
@@ -61,7 +77,7 @@ fn limits_that_make_no_sense_are_refused_by_name() {
 #[test]
 fn source_charging_temperatures_are_those_of_the_jeita_guideline() {
     // JEITA, 20 April 2007, as cited in the data sheets of TI BQ25611D, BQ25606, BQ25121.
-    let s = LimitSettings::standard(12, Amperes::from_whole(40));
+    let s = LimitSettings::standard(&usual_vehicle());
     assert_eq!(s.cold_charge.end, Celsius::from_whole(0));
     assert_eq!(s.cold_charge.begin, Celsius::from_whole(10));
     assert_eq!(s.hot_charge.begin, Celsius::from_whole(45));

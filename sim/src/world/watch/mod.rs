@@ -4,13 +4,22 @@
 //! that the library keeps by its own telemetry may still be broken in truth, and that is the point.
 //! A violation counts once for as long as it lasts.
 
-use homestretch::board::Board;
+mod laws;
+mod violation;
+
+pub use violation::{Violation, Violations};
+
 use homestretch::handheld::Output;
+use homestretch::receiver::{Command, Order};
+
+use crate::board_file::BoardFile;
 
 use crate::plant::pack::Pack;
 use crate::plant::{Grip, Vehicle};
 
 use super::TICKS_PER_S;
+use laws::Laws;
+use violation::KINDS;
 
 /// A current beyond its limit by less than this share is the sensor's and the controller's slack.
 const CURRENT_SLACK: f64 = 1.05;
@@ -48,142 +57,17 @@ const JOLT_TICKS: usize = 5;
 /// Slower than a walk a rider steps off.
 const JOLT_FROM_M_S: f64 = 1.4;
 
-/// One kind of what should not happen.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Violation {
-    /// Drive for more than a second after the last command was heard.
-    DriveInSilence,
-    /// Drive asked for a second after the thumb came to rest.
-    DriveAtNeutralThumb,
-    /// Drive asked for two seconds with the pack under its stop voltage.
-    DriveUnderStopVoltage,
-    /// Drive asked for a second above the top speed.
-    DriveOverTopSpeed,
-    /// More current out of the cells than they bear, for a second.
-    DischargeOverLimit,
-    /// More current into the cells than they bear, for a second.
-    ChargeOverLimit,
-    /// Charging cells below freezing, for a second.
-    ChargeBelowFreezing,
-    /// A group of cells above its highest voltage, for a second.
-    CellOverVoltage,
-    /// A group of cells under its lowest voltage, for a second.
-    CellUnderVoltage,
-    /// Rolling backwards on level ground.
-    Backwards,
-    /// The push changed suddenly while the thumb was still.
-    Jolt,
-}
-
-impl Violation {
-    /// All kinds.
-    pub const ALL: [Self; 11] = [
-        Self::DriveInSilence,
-        Self::DriveAtNeutralThumb,
-        Self::DriveUnderStopVoltage,
-        Self::DriveOverTopSpeed,
-        Self::DischargeOverLimit,
-        Self::ChargeOverLimit,
-        Self::ChargeBelowFreezing,
-        Self::CellOverVoltage,
-        Self::CellUnderVoltage,
-        Self::Backwards,
-        Self::Jolt,
-    ];
-
-    /// What a table or a file calls it.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::DriveInSilence => "drive_in_silence",
-            Self::DriveAtNeutralThumb => "drive_at_neutral_thumb",
-            Self::DriveUnderStopVoltage => "drive_under_stop_voltage",
-            Self::DriveOverTopSpeed => "drive_over_top_speed",
-            Self::DischargeOverLimit => "discharge_over_limit",
-            Self::ChargeOverLimit => "charge_over_limit",
-            Self::ChargeBelowFreezing => "charge_below_freezing",
-            Self::CellOverVoltage => "cell_over_voltage",
-            Self::CellUnderVoltage => "cell_under_voltage",
-            Self::Backwards => "backwards",
-            Self::Jolt => "jolt",
-        }
-    }
-
-    /// Its place among the bits of what is broken.
-    const fn bit(self) -> u16 {
-        1 << (self as u16)
-    }
-
-    /// Ticks that it has to last.
-    const fn ticks(self) -> u32 {
-        match self {
-            Self::DriveUnderStopVoltage => 2 * TICKS_PER_S,
-            Self::DriveAtNeutralThumb
-            | Self::DriveOverTopSpeed
-            | Self::DischargeOverLimit
-            | Self::ChargeOverLimit
-            | Self::ChargeBelowFreezing
-            | Self::CellOverVoltage
-            | Self::CellUnderVoltage => TICKS_PER_S,
-            Self::Backwards => 10,
-            // The silence itself is a second long.
-            Self::DriveInSilence | Self::Jolt => 1,
-        }
-    }
-}
-
-const KINDS: usize = Violation::ALL.len();
-
-/// How often each kind happened, and for how long.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Violations {
-    counts: [u32; KINDS],
-    /// Ticks from the moment that each began to count.
-    ticks: [u64; KINDS],
-}
-
-impl Violations {
-    /// Each kind with its count, those that never happened as well.
-    pub fn iter(&self) -> impl Iterator<Item = (Violation, u32)> {
-        Violation::ALL.into_iter().zip(self.counts)
-    }
-
-    /// Each kind with the seconds that it lasted, beyond those that it takes to count.
-    pub fn seconds(&self) -> impl Iterator<Item = (Violation, f64)> {
-        Violation::ALL.into_iter().zip(self.ticks).map(|(kind, ticks)| (kind, seconds(ticks)))
-    }
-
-    /// How often it happened.
-    #[must_use]
-    pub fn count(&self, violation: Violation) -> u32 {
-        self.iter().find(|(kind, _)| *kind == violation).map_or(0, |(_, count)| count)
-    }
-
-    /// All of both.
-    #[must_use]
-    pub fn and(mut self, other: &Self) -> Self {
-        for (count, more) in self.counts.iter_mut().zip(other.counts) {
-            *count = count.saturating_add(more);
-        }
-        for (ticks, more) in self.ticks.iter_mut().zip(other.ticks) {
-            *ticks = ticks.saturating_add(more);
-        }
-        self
-    }
-
-    /// All kinds together.
-    #[must_use]
-    pub fn total(&self) -> u32 {
-        self.counts.iter().fold(0, |sum: u32, &count| sum.saturating_add(count))
-    }
-}
-
 /// What is looked at after a tick.
 #[derive(Debug)]
 pub(super) struct Scene<'a> {
     pub(super) output: &'a Output,
     pub(super) thumb: f64,
-    pub(super) heard_command: bool,
+    /// Whether the hand ticked.
+    pub(super) hand_lives: bool,
+    /// What the board heard of the hand that rides.
+    pub(super) command: Option<&'a Command>,
+    /// What the board's end put out; nothing where there was no pulse.
+    pub(super) order: Option<&'a Order>,
     pub(super) pack: &'a Pack,
     pub(super) pack_voltage_V: f64,
     pub(super) pack_current_A: f64,
@@ -206,8 +90,8 @@ pub(super) struct Watch {
     lowest_V: f64,
     highest_V: f64,
     broken_for: [u32; KINDS],
-    broken_before: u16,
-    silent_for: u32,
+    broken_before: u32,
+    laws: Laws,
     group_over: bool,
     group_under: bool,
     ticks: u32,
@@ -220,21 +104,22 @@ pub(super) struct Watch {
 
 impl Watch {
     /// The limits of a board, nothing broken yet.
-    pub(super) fn new(board: &Board, top_speed_m_s: f64) -> Self {
-        let (cell, pack) = (board.cell(), board.pack());
+    pub(super) fn new(file: &BoardFile) -> Self {
+        let (cell, pack) = (file.board.cell(), file.board.pack());
+        let limits = &file.throttle.parts().limits;
         let parallel = f64::from(pack.parallel);
         Self {
             stop_V: pack.stop_below.to_f64(),
-            top_speed_m_s,
+            top_speed_m_s: limits.top_speed.end.to_f64(),
             most_out_A: cell.max_discharge.to_f64() * parallel,
-            most_in_A: cell.max_charge.to_f64() * parallel,
+            most_in_A: limits.brake.charge_current.to_f64(),
             charges_from_A: CHARGES_FROM_A * parallel,
             series: f64::from(pack.series),
             lowest_V: cell.lowest.to_f64(),
             highest_V: cell.highest.to_f64(),
             broken_for: [0; KINDS],
             broken_before: 0,
-            silent_for: 0,
+            laws: Laws::new(&file.throttle),
             group_over: false,
             group_under: false,
             ticks: 0,
@@ -252,14 +137,13 @@ impl Watch {
 
     /// Looks at a tick.
     pub(super) fn look(&mut self, scene: &Scene<'_>) {
-        self.silent_for = if scene.heard_command { 0 } else { self.silent_for.saturating_add(1) };
         // A group changes little within a tenth of a second, and asking all of them costs.
         if self.ticks.is_multiple_of(5) {
             self.look_at_groups(scene);
         }
         let jolt = self.jolt(scene);
         self.ticks = self.ticks.wrapping_add(1);
-        let broken = self.broken(scene, jolt);
+        let broken = self.broken(scene, jolt) | self.laws.broken(scene);
         // As a rule nothing is broken and nothing was.
         if broken == 0 && self.broken_before == 0 {
             return;
@@ -291,17 +175,14 @@ impl Watch {
     }
 
     /// What is broken in this very tick, a bit for each kind.
-    fn broken(&self, scene: &Scene<'_>, jolt: bool) -> u16 {
+    fn broken(&self, scene: &Scene<'_>, jolt: bool) -> u32 {
         let drives = scene.output.demand.share.to_f64() > PUSHES_FROM;
         let (speed_m_s, charging_A) = (scene.vehicle.speed_m_s(), -scene.pack_current_A);
-        let silent = self.silent_for > TICKS_PER_S;
         let bit = |kind: Violation, broken: bool| if broken { kind.bit() } else { 0 };
-        bit(Violation::DriveInSilence, silent && scene.vehicle.applied_share() > PUSHES_FROM)
-            | bit(Violation::DriveAtNeutralThumb, drives && scene.thumb <= 0.0)
-            | bit(
-                Violation::DriveUnderStopVoltage,
-                drives && scene.pack_voltage_V < self.stop_V * STOP_SLACK,
-            )
+        bit(
+            Violation::DriveUnderStopVoltage,
+            drives && scene.pack_voltage_V < self.stop_V * STOP_SLACK,
+        )
             | bit(
                 Violation::DriveOverTopSpeed,
                 drives && speed_m_s > self.top_speed_m_s * SPEED_SLACK,
@@ -343,9 +224,4 @@ impl Watch {
             && self.rolled_for > TICKS_PER_S
             && (felt_m_s2 - before_m_s2).abs() > JOLT_M_S2
     }
-}
-
-#[allow(clippy::cast_precision_loss, reason = "ticks of a campaign lie far below 2^53")]
-fn seconds(ticks: u64) -> f64 {
-    ticks as f64 / f64::from(TICKS_PER_S)
 }
