@@ -4,6 +4,7 @@ mod accuracy;
 mod count;
 mod drop;
 mod ekf_search;
+mod laws;
 mod life;
 mod on_target;
 
@@ -27,6 +28,7 @@ enum Command {
     Count(count::Arguments),
     Drop(drop::Arguments),
     EkfSearch(ekf_search::Arguments),
+    Laws(laws::Arguments),
     Life(life::Arguments),
     OnTarget(on_target::Arguments),
 }
@@ -42,6 +44,7 @@ impl Arguments {
             Command::Count(arguments) => arguments.run(),
             Command::Drop(arguments) => arguments.run(),
             Command::EkfSearch(arguments) => arguments.run(),
+            Command::Laws(arguments) => arguments.run(),
             Command::Life(arguments) => arguments.run(),
             Command::OnTarget(arguments) => arguments.run(),
         }

@@ -20,6 +20,7 @@ pub mod estimator;
 pub mod facts;
 pub mod floor;
 pub mod group;
+pub mod laws;
 pub mod life;
 pub mod number_table;
 pub mod on_target;

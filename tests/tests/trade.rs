@@ -15,6 +15,7 @@ use homestretch_sim::world::{Ending, Pattern, World};
 /// The band that counts as "about 25 km".
 const ABOUT_25_KM: std::ops::RangeInclusive<f64> = 20.0..=29.0;
 
+/// It brakes into its pack as hard as such boards do, which is more than its cells are charged with.
 fn board(mass_kg: f64, wheel_m: f64, efficiency: f64) -> BoardFile {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("street.toml");
@@ -25,7 +26,8 @@ fn board(mass_kg: f64, wheel_m: f64, efficiency: f64) -> BoardFile {
          [pack]\nseries = 10\nparallel = 2\nsoften_below_V = 32\nstop_below_V = 30\n\
          [vehicle]\nmass_kg = {mass_kg}\nwheel_diameter_m = {wheel_m}\n\
          rolling_resistance = 0.015\ndrag_area_m2 = 0.5\ndrivetrain_efficiency = {efficiency}\n\
-         [throttle]\ntop_speed_m_s = 8\n"
+         [throttle]\ntop_speed_m_s = 8\n\
+         [brake]\ncharge_A = 40\n"
     );
     std::fs::write(&path, text).expect("a file");
     BoardFile::open(&path).expect("a board")

@@ -62,7 +62,7 @@ impl Motion {
 /// | state | stands, neutral | thumb brakes | thumb drives | rolls forward, or unknown |
 /// | --- | --- | --- | --- | --- |
 /// | `Forward`, stood for less than [`STAND_FOR`] | stood for longer | `Forward`, from zero | `Forward`, from zero | `Forward`, from zero |
-/// | `Forward`, stood for long enough | unchanged | `Backward` if it stands | `Forward`, from zero | `Forward`, from zero |
+/// | `Forward`, stood for long enough | unchanged | `Backward` if it stands and nothing is asked of the motors any more | `Forward`, from zero | `Forward`, from zero |
 /// | `Backward` | `Leaving` | `Backward` | `Leaving` | `Leaving` |
 /// | `Leaving` | `Forward` once nothing is asked of the motors | the same | the same | the same |
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -90,7 +90,8 @@ impl Direction {
     /// the motors any more.
     ///
     /// Laws: backwards only from a stand with a neutral thumb of [`STAND_FOR`], and never on from a
-    /// speed that is unknown; forward again only through nothing.
+    /// speed that is unknown; either way only through nothing: what is left of a brake never becomes a
+    /// drive.
     #[must_use]
     pub(super) fn after(self, thumb: Ratio, motion: Motion, micros: u32, idle: bool) -> Self {
         let micros = micros.min(u32::try_from(LONGEST_STEP.to_micros()).unwrap_or(0));
@@ -99,7 +100,9 @@ impl Direction {
             Self::Forward { stood } if stands && thumb == Ratio::ZERO => {
                 Self::Forward { stood: stood.saturating_add(micros).min(STAND_FOR_US) }
             }
-            Self::Forward { stood } if stands && thumb < Ratio::ZERO && stood >= STAND_FOR_US => {
+            Self::Forward { stood }
+                if stands && idle && thumb < Ratio::ZERO && stood >= STAND_FOR_US =>
+            {
                 Self::Backward
             }
             Self::Forward { .. } => Self::Forward { stood: 0 },
@@ -152,9 +155,11 @@ mod tests {
             assert_eq!(next(young, thumb, motion), FRESH);
         }
         assert_eq!(next(READY, NEUTRAL, Stands), READY);
-        assert_eq!(next(READY, BRAKE, Stands), Direction::Backward);
+        assert_eq!(READY.after(BRAKE, Stands, 20_000, true), Direction::Backward);
+        // What is left of a brake must not become a drive.
+        assert_eq!(READY.after(BRAKE, Stands, 20_000, false), FRESH);
         for motion in [Forward, Back, Unknown] {
-            assert_eq!(next(READY, BRAKE, motion), FRESH);
+            assert_eq!(READY.after(BRAKE, motion, 20_000, true), FRESH);
         }
         assert_eq!(next(READY, DRIVE, Stands), FRESH);
         for motion in [Stands, Back] {

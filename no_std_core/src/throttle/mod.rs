@@ -248,7 +248,11 @@ impl Throttle {
         let parts = settings.parts();
         let (zone, thumb) = self.zone.read(hand.thumb, &parts.calibration);
         self.zone = zone;
+        // A thumb that becomes believed in this tick changes no rate in it: whether it rests or asks
+        // too soon would otherwise turn more thumb into less.
+        let was_armed = self.arming.is_armed();
         self.arming = self.arming.after(now, step, thumb);
+        let believed = was_armed && self.arming.is_armed();
         let allowed = self.arming.allow(thumb);
         let tick = Tick { micros: step.micros(), age, fresh: settings.limits().is_fresh(age) };
         self.look_around(hand, tick, settings);
@@ -259,7 +263,7 @@ impl Throttle {
         let wish = self
             .wish(allowed, parts)
             .held(|half| slow_ceiling(half, backward, &slow, by_speed), &parts.curves)
-            .shaped(&mut self.shaping, step, settings.rates(self.arming, backward))
+            .shaped(&mut self.shaping, step, settings.rates(believed, backward))
             .held(|half| hard_ceiling(half, backward, &hard), &parts.curves);
 
         let (asked, neutral) = match thumb {

@@ -2,7 +2,6 @@
 //!
 //! Made on the host or at start-up, then only read by [`super::Throttle::tick`].
 
-use super::arming::Arming;
 use super::battery::BatteryLimits;
 use super::ceilings::Curves;
 use super::curve::{Curve, GREATEST_ACCELERATION, LEAST_ACCELERATION, USUAL_BLEND};
@@ -169,10 +168,10 @@ impl Settings {
 
     /// The rates that hold for a thumb that is believed, or for one that is not; driving backwards,
     /// those of a drive.
-    pub(super) const fn rates(&self, arming: Arming, backward: bool) -> &Rates {
+    pub(super) const fn rates(&self, believed: bool, backward: bool) -> &Rates {
         if backward {
             &self.backing
-        } else if arming.is_armed() {
+        } else if believed {
             &self.trusted
         } else {
             &self.easing
