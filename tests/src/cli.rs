@@ -6,7 +6,9 @@ mod drop;
 mod ekf_search;
 mod laws;
 mod life;
+mod lockouts;
 mod on_target;
+mod silence;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -30,7 +32,9 @@ enum Command {
     EkfSearch(ekf_search::Arguments),
     Laws(laws::Arguments),
     Life(life::Arguments),
+    Lockouts(lockouts::Arguments),
     OnTarget(on_target::Arguments),
+    Silence(silence::Arguments),
 }
 
 impl Arguments {
@@ -46,7 +50,9 @@ impl Arguments {
             Command::EkfSearch(arguments) => arguments.run(),
             Command::Laws(arguments) => arguments.run(),
             Command::Life(arguments) => arguments.run(),
+            Command::Lockouts(arguments) => arguments.run(),
             Command::OnTarget(arguments) => arguments.run(),
+            Command::Silence(arguments) => arguments.run(),
         }
     }
 }

@@ -236,11 +236,15 @@ impl Life {
     }
 
     fn tick(&mut self) {
-        let step_us = 1000 + self.below(19_000);
+        let step_us = 1000 + self.below(9000);
         let late = self.below(20_000);
         let back = late == 0;
         let step_us = if late == 1 { self.below(3_000_000) } else { step_us };
-        self.now_us = if back { self.now_us.saturating_sub(self.below(5_000_000)) } else { self.now_us + step_us };
+        self.now_us = if back {
+            self.now_us.saturating_sub(self.below(5_000_000))
+        } else {
+            self.now_us + step_us
+        };
         self.age_us = self.age_us.map(|age| age + step_us);
         if self.age_us == Some(step_us) {
             self.throttle.hear(&self.scene, &self.settings);
@@ -295,8 +299,11 @@ impl Life {
         let gone = rates.drive_off_within.to_micros() + 20_000;
         self.held.law(5, felt <= 0.0 || self.idle_us < gone);
         let drives = felt > 0.0;
-        self.since_brake_us =
-            if felt < 0.0 && !demand.backward { 0 } else { self.since_brake_us.saturating_add(step_us) };
+        self.since_brake_us = if felt < 0.0 && !demand.backward {
+            0
+        } else {
+            self.since_brake_us.saturating_add(step_us)
+        };
         self.held.law(6, !drives || self.since_brake_us >= rates.pause.to_micros());
         let sane = demand.share.magnitude() <= Ratio::ONE
             && !(demand.backward && demand.share > Ratio::ZERO);
@@ -307,9 +314,8 @@ impl Life {
 
     fn board(&mut self, now: Instant, command: Option<&Command>, (step_us, back): (u64, bool)) {
         let measured = Measured { pack_voltage: self.scene.pack_voltage, speed: None };
-        let long = self
-            .heard_us
-            .is_none_or(|heard| back || self.now_us.saturating_sub(heard) > 1_000_000);
+        let long =
+            self.heard_us.is_none_or(|heard| back || self.now_us.saturating_sub(heard) > 1_000_000);
         if let Some(command) = command {
             self.needs_neutral |= long && self.heard_us.is_some();
             self.needs_neutral &= !command.neutral;
@@ -329,8 +335,8 @@ impl Life {
         let drive = felt.max(0.0) - before.max(0.0);
         self.held.law(8, drive <= drive_on * seconds + 1e-3);
         let silent_us = self.heard_us.map_or(u64::MAX, |heard| self.now_us.saturating_sub(heard));
-        self.held.law(9, silent_us < 230_000 || felt <= 0.0);
-        self.held.law(10, command.is_some() || silent_us <= 60_000 || drive <= 1e-3);
+        self.held.law(9, silent_us < 240_000 || felt <= 0.0);
+        self.held.law(10, command.is_some() || silent_us <= 80_000 || drive <= 1e-3);
         self.held.law(11, !self.needs_neutral || felt <= 1e-3 || drive <= 0.0);
         self.held.driven += u64::from(felt > 0.0);
         self.held.braked += u64::from(felt < 0.0 && !order.backward);

@@ -6,6 +6,7 @@
 use embedded_hal::pwm::SetDutyCycle;
 
 use crate::math::scale;
+use crate::receiver::Order;
 use crate::units::Ratio;
 
 /// How long the pulse is for what.
@@ -102,6 +103,15 @@ impl<P: SetDutyCycle> ServoPulse<P> {
         self.pin.set_duty_cycle(u16::try_from(duty).unwrap_or(0))
     }
 
+    /// Puts out an order of the board's end. A pulse has no way of saying backwards: its short side is a
+    /// brake, so that a drive backwards becomes neither.
+    ///
+    /// # Errors
+    /// The output's own.
+    pub fn obey(&mut self, order: &Order) -> Result<(), P::Error> {
+        self.put(if order.backward { Ratio::ZERO } else { order.share })
+    }
+
     /// Ends the pulses. A motor controller takes that for a receiver that is gone, and does what it
     /// was set to do then.
     ///
@@ -141,6 +151,24 @@ mod tests {
         let shares = [-100, -50, 0, 50, 100].map(Ratio::from_percent);
         said(&shares, &[1000, 1250, 1500, 1750, 2000]);
         said(&[Ratio::from_whole(-3), Ratio::from_whole(3)], &[1000, 2000]);
+    }
+
+    #[test]
+    fn an_order_backwards_is_no_brake() {
+        use crate::receiver::{Measured, Receiver};
+        let settings = crate::throttle::laws::settings();
+        let now = crate::time::Instant::from_micros(0);
+        let order = Receiver::new().tick(now, None, &Measured::default(), &settings);
+        let braking = Order { share: Ratio::from_percent(-50), ..order };
+        let expected = [
+            Transaction::max_duty_cycle(20_000),
+            Transaction::set_duty_cycle(1250),
+            Transaction::set_duty_cycle(1500),
+        ];
+        let mut servo = ServoPulse::new(Mock::new(&expected), Pulses::USUAL).unwrap();
+        servo.obey(&braking).unwrap();
+        servo.obey(&Order { backward: true, ..braking }).unwrap();
+        servo.into_inner().done();
     }
 
     #[test]

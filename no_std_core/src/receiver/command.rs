@@ -27,13 +27,16 @@ pub struct Command {
     pub backward: bool,
     /// Whether the thumb rests.
     pub neutral: bool,
+    /// The share of the brake curve, 0 to 1, that the pack leaves: what the board's own brake is held to
+    /// once the hand is silent. A full or frozen pack takes none.
+    pub brake_left: Ratio,
 }
 
 impl Command {
     /// What `demand` is to the board.
     #[must_use]
     pub const fn of(demand: &Demand, sender: Sender) -> Self {
-        let Demand { share, backward, neutral, .. } = *demand;
-        Self { sender, share, backward, neutral }
+        let Demand { share, backward, neutral, brake_left, .. } = *demand;
+        Self { sender, share, backward, neutral, brake_left }
     }
 }

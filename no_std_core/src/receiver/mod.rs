@@ -10,13 +10,14 @@
 //!
 //! | the last good frame came | drive | brake | when a frame comes |
 //! | --- | --- | --- | --- |
-//! | up to 60 ms ago | follows the command at drive on; at twice drive off downwards | follows at brake on, brake off | goes on |
+//! | up to 80 ms ago | follows the command at drive on; at twice drive off downwards | follows at brake on, brake off | goes on |
 //! | up to 100 ms ago | held, or falling already | held | returns at drive on, not above what it was |
 //! | up to 250 ms ago | falls in a line, and is zero | held | the same |
 //! | up to a second ago | zero | held | the same |
 //! | longer ago | zero | comes and goes at brake ease to the board's own, `silent_brake` | locked: drive only after a neutral thumb |
 //!
-//! A brake is obeyed even while drive is locked: a rider who brakes means it, and another start of the
+//! The board's own brake is no more than the pack was last said to take: a frozen one is not charged by
+//! a board that stops alone. A brake is obeyed even while drive is locked: a rider who brakes means it, and another start of the
 //! hand asks for nothing before its own thumb has been neutral.
 //! Times are from the moment a frame arrives, for ticks up to [`LONGEST_TICK`] apart. A later tick moves
 //! nothing further than a tenth of a second would, but never leaves drive on beyond its time.
@@ -153,7 +154,7 @@ impl Receiver {
     /// What the motor controller is to do at `now`; `command` is a frame that came since the tick
     /// before, and `measured` what the board's end knows by itself.
     ///
-    /// To be called every 10 ms or so, up to [`LONGEST_TICK`].
+    /// To be called at least every [`LONGEST_TICK`].
     ///
     /// Laws: after a silence drive is zero by its deadline at every phase of the radio's timing, and
     /// nothing but a fresh command brings it back; drive and brake are never on together; each rate is
@@ -271,12 +272,14 @@ impl Receiver {
         let drives = asks > MetresPerSecondSquared::ZERO || self.backward;
         let wish = match (long, drives) {
             (true, _) if self.backward => MetresPerSecondSquared::ZERO,
-            (true, _) => -settings.parts().silent_brake,
+            (true, _) => -self.own_brake(&heard.command, settings),
             (false, true) if left < Ratio::ONE => MetresPerSecondSquared::ZERO,
             (false, _) => asks,
         };
         let (followed, silent) = settings.board_end(self.backward);
-        let rates = if long { silent } else { followed };
+        // A hand that started anew asks for nothing yet: a brake that its last life held is eased off.
+        let anew = self.lock == Lock::Locked { why: LockedBy::AnotherStart };
+        let rates = if long || anew { silent } else { followed };
         let falls = left < Ratio::ONE && drives && !long;
         if !falls {
             self.shaping = self.shaping.after(wish, step.micros(), rates);
@@ -294,6 +297,13 @@ impl Receiver {
             Lock::Open | Lock::Locked { .. } => Reasons::NONE,
         };
         Wish { acceleration, reasons }
+    }
+
+    /// What the board brakes with by itself: no more than the pack was last said to take.
+    fn own_brake(&self, command: &Command, settings: &Settings) -> MetresPerSecondSquared {
+        let parts = settings.parts();
+        let left = command.brake_left.held_within(Ratio::ZERO, Ratio::ONE);
+        parts.silent_brake.min(parts.curves.brake.greatest().scaled(left))
     }
 
     /// What of a command's drive is obeyed; a brake always is.

@@ -7,10 +7,11 @@
 use crate::time::Duration;
 use crate::units::Ratio;
 
-/// The receiver has to be asked this often.
-pub const LONGEST_TICK: Duration = Duration::from_millis(20);
+/// The receiver has to be asked this often. Half of what passes between two commands: the longer it is,
+/// the earlier drive has to begin to fall.
+pub const LONGEST_TICK: Duration = Duration::from_millis(10);
 
-/// Drive is held for no longer than this after the last good frame: four frames in a row are lost on a
+/// Drive is held for no longer than this after the last good frame: three frames in a row are lost on a
 /// usual radio, and nobody is to feel that. Common practice, no source.
 pub const HELD_FOR: Duration = Duration::from_millis(100);
 
@@ -22,14 +23,15 @@ pub const GONE_WITHIN: Duration = Duration::from_millis(250);
 /// that a rider takes for more than a hitch. Common practice, no source.
 pub const SHORT: Duration = Duration::from_secs(1);
 
-/// Two ticks before the stated end of holding: a frame handed in late, and a tick that comes late.
-pub(super) const FALLS_AFTER_US: u32 = 60_000;
+/// Two ticks before the stated end of holding: one for a frame that is handed in late, and one for what
+/// happens before the next.
+pub(super) const FALLS_AFTER_US: u32 = 80_000;
 
-/// Likewise before the stated end of drive, and a little more.
-pub(super) const GONE_AFTER_US: u32 = 200_000;
+/// Likewise before the stated end of drive.
+pub(super) const GONE_AFTER_US: u32 = 230_000;
 
 /// 2^24 over the time between, with 16 more bits.
-const PER_US: u64 = (1 << 40) / 140_000;
+const PER_US: u64 = (1 << 40) / 150_000;
 
 /// The share of the drive that was held which is left after a silence of so many microseconds.
 ///
@@ -61,7 +63,7 @@ mod tests {
 
     #[test]
     fn half_way_is_half() {
-        let half = drive_left(130_000).to_f64();
+        let half = drive_left(155_000).to_f64();
         assert!((half - 0.5).abs() < 1e-4, "{half}");
     }
 }

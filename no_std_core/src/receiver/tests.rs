@@ -13,7 +13,13 @@ fn percent(share: i32) -> Ratio {
 }
 
 fn command(share: i32) -> Command {
-    Command { sender: HAND, share: percent(share), backward: false, neutral: share == 0 }
+    Command {
+        sender: HAND,
+        share: percent(share),
+        backward: false,
+        neutral: share == 0,
+        brake_left: Ratio::ONE,
+    }
 }
 
 /// The receiver and its clock.
@@ -73,16 +79,16 @@ impl End {
 #[test]
 fn drive_is_held_then_falls_and_is_gone_in_time() {
     let mut end = End::at(40);
-    // Ticks every 20 ms: the one at 60 still holds, the one at 200 has nothing.
+    // Every 20 ms: the one at 80 still holds, the one at 240 has nothing.
     let felt: Vec<f64> = (0..13)
         .map(|_| {
             end.tick(20, None);
             end.felt()
         })
         .collect();
-    assert!(felt[..3].iter().all(|&felt| (felt - 1.6).abs() < 1e-3), "{felt:?}");
-    assert!(felt[3..9].windows(2).all(|pair| pair[1] < pair[0]) && felt[3] < 1.6, "{felt:?}");
-    assert!(felt[9..].iter().all(|&felt| felt.abs() < 1e-9), "{felt:?}");
+    assert!(felt[..4].iter().all(|&felt| (felt - 1.6).abs() < 1e-3), "{felt:?}");
+    assert!(felt[4..11].windows(2).all(|pair| pair[1] < pair[0]) && felt[4] < 1.6, "{felt:?}");
+    assert!(felt[11..].iter().all(|&felt| felt.abs() < 1e-9), "{felt:?}");
     assert_eq!(end.receiver.silent_at(), Some(Instant::from_millis(1000 + 151 * 20 + 250)));
 }
 
@@ -98,6 +104,27 @@ fn a_brake_is_held_for_a_second_and_then_eased_to_the_boards_own() {
     assert!((end.felt() + 0.5).abs() < 1e-3);
     end.silent(60_000);
     assert!((end.felt() + 0.5).abs() < 1e-3, "it stays until the board stands");
+}
+
+#[test]
+fn a_pack_that_takes_nothing_is_not_charged_by_a_board_that_stops_alone() {
+    let mut end = End::at(0);
+    end.tick(20, Some(Command { brake_left: percent(5), ..command(0) }));
+    end.silent(5000);
+    // A twentieth of 3 m/s².
+    assert!((end.felt() + 0.15).abs() < 1e-3, "{}", end.felt());
+    end.tick(20, Some(Command { brake_left: Ratio::ZERO, ..command(0) }));
+    assert_eq!(end.silent(5000).share, Ratio::ZERO);
+}
+
+#[test]
+fn a_brake_that_a_hand_held_is_eased_off_when_it_starts_anew() {
+    let mut end = End::at(-75);
+    let anew = Command { sender: Sender { start: 2, ..HAND }, neutral: false, ..command(0) };
+    let before = end.felt();
+    end.tick(20, Some(anew));
+    let eased = end.felt() - before;
+    assert!(eased > 0.0 && eased <= 0.02 + 1e-4, "{eased}");
 }
 
 #[test]
@@ -187,8 +214,7 @@ fn a_clock_that_jumps_ahead_ends_drive_at_once() {
 fn a_hand_that_starts_anew_at_full_speed_is_locked_out_until_its_thumb_is_neutral() {
     let mut end = End::at(40);
     let start = Sender { start: 2, ..HAND };
-    let anew =
-        |share, neutral| Command { sender: start, share: percent(share), backward: false, neutral };
+    let anew = |share, neutral| Command { sender: start, neutral, ..command(share) };
     // It was away for 300 ms and asks for nothing before it is armed.
     end.silent(300);
     let order = end.tick(20, Some(anew(0, false)));
@@ -277,7 +303,7 @@ fn the_state_is_small() {
 /// A frame that arrives at some time between two ticks, or is lost.
 #[derive(Clone, Copy, Debug)]
 struct Slot {
-    /// Microseconds to the tick; it was sent 20 ms after the frame before.
+    /// Microseconds to the tick.
     tick_us: u64,
     /// So long before the tick it arrived.
     waited_us: u64,
@@ -288,7 +314,7 @@ struct Slot {
 fn any_slots() -> impl Strategy<Value = Vec<Slot>> {
     // Stretches of good and of lost frames; the thumb stays for a while.
     let stretch = (1_usize..40, prop_oneof![Just(0), -75_i32..=60], prop::bool::weighted(0.4));
-    let timing = (1000_u64..=20_000, 0_u64..20_000);
+    let timing = (1000_u64..=10_000, 0_u64..10_000);
     let stretch = stretch.prop_flat_map(move |(count, share, lost)| {
         let slot = timing.clone().prop_map(move |(tick_us, waited_us)| Slot {
             tick_us,
@@ -334,8 +360,8 @@ proptest! {
             let (drive, brake) =
                 (after.max(0.0) - before.max(0.0), before.min(0.0) - after.min(0.0));
             prop_assert!(drive <= 1.2 * seconds + slack);
-            // Twice drive off, or what was held (2.4 m/s² of 60 % at the most) in 140 ms.
-            prop_assert!(-drive <= (2.4 / 0.14) * seconds + slack, "{before} {after}");
+            // Twice drive off, or what was held (2.4 m/s² of 60 % at the most) in 150 ms.
+            prop_assert!(-drive <= (2.4 / 0.15) * seconds + slack, "{before} {after}");
             prop_assert!(brake <= 6.0 * seconds + slack);
             prop_assert!(-brake <= 4.0 * seconds + slack);
             before = after;
@@ -373,6 +399,7 @@ proptest! {
                 share: Ratio::from_bits(share),
                 backward,
                 neutral,
+                brake_left: Ratio::from_bits(share),
             });
             let measured = Measured {
                 pack_voltage: volts.map(Volts::from_bits),

@@ -81,8 +81,8 @@ impl Curve {
     /// curve bends in a 64th of the way.
     ///
     /// # Source
-    /// Fritsch and Carlson 1980: tangents are means of the neighbouring chords, shortened until
-    /// they lie within the circle of radius 3, in which a cubic is monotone.
+    /// Fritsch and Carlson 1980 for what makes a cubic monotone, Fritsch and Butland 1984 for its
+    /// tangents: weighted harmonic means of the neighbouring chords.
     ///
     /// # Errors
     /// [`Error::OutOfRange`]: `Handles` (none or too many), `HandleThumb` (nearer than

@@ -97,6 +97,9 @@ pub struct Demand {
     pub armed: Arming,
     /// Whether the thumb can be read, and rests.
     pub neutral: bool,
+    /// The share of the brake curve, 0 to 1, that pack and motors leave, whoever brakes: for the
+    /// board's own brake in a silence.
+    pub brake_left: Ratio,
 }
 
 impl Demand {
@@ -279,6 +282,7 @@ impl Throttle {
             reasons: wish.reasons,
             armed: self.arming,
             neutral,
+            brake_left: self.slow.brake.share,
         }
     }
 

@@ -36,8 +36,9 @@ impl Pace {
     pub const AMBLE: Self =
         Self { drive: Ratio::from_percent(50), top_speed: MetresPerSecond::from_milli(3333) };
 
-    /// Three tenths of the drive, at a walk. What is left when something is wrong with the hand.
-    pub const WALK_HOME: Self = Self { drive: Ratio::from_percent(30), top_speed: WALK };
+    /// Six tenths of the drive, at a walk: less would not climb the way home. What is left when
+    /// something is wrong with the hand.
+    pub const WALK_HOME: Self = Self { drive: Ratio::from_percent(60), top_speed: WALK };
 
     /// Nothing, if there may be such a pace.
     ///

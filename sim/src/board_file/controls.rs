@@ -56,7 +56,7 @@ pub(super) fn read(document: &Document<'_>, board: Option<&Board>) -> Option<Con
     let full = keys.value("throttle", "full_current_m_s2", to_acceleration).unwrap_or(FULL_CURRENT);
     let top_speed =
         keys.value("throttle", "top_speed_m_s", MetresPerSecond::from_f64).unwrap_or(TOP_SPEED);
-    let (curves, rates, changes) = (keys.curves(), keys.rates(), keys.changes());
+    let (curves, rates, changes) = (keys.curves(full), keys.rates(), keys.changes());
     let made = Settings::of_board(calibration?, board?, top_speed, full);
     let usual = *made.map_err(|error| keys.refuse(&error)).ok()?.parts();
     let (names, paces) = paces?;
@@ -209,11 +209,11 @@ impl Keys<'_, '_> {
     }
 
     /// The curves: through handles, or of the usual shape with another end or softness.
-    fn curves(&self) -> GivenCurves {
+    fn curves(&self, full: MetresPerSecondSquared) -> GivenCurves {
         let softness = self.value("throttle", "softness", Ratio::from_f64);
         GivenCurves {
-            drive: self.curve("drive_curve", ("full_drive_m_s2", USUAL_DRIVE), softness),
-            brake: self.curve("brake_curve", ("full_brake_m_s2", USUAL_BRAKE), softness),
+            drive: self.curve("drive_curve", ("full_drive_m_s2", USUAL_DRIVE.min(full)), softness),
+            brake: self.curve("brake_curve", ("full_brake_m_s2", USUAL_BRAKE.min(full)), softness),
         }
     }
 
@@ -239,6 +239,13 @@ impl Keys<'_, '_> {
 
     /// Names what the library refuses by its key and its line, where a key sets it.
     fn refuse(&self, error: &Error) {
+        if let Error::OutOfRange { quantity: Quantity::GreatestAcceleration, given, .. } = error {
+            self.document.miss(format!(
+                "throttle: a curve ends at {} m/s2, which is not within 0.1 and full_current_m_s2",
+                f64::from(*given) / 1000.0
+            ));
+            return;
+        }
         let found = match error {
             Error::OutOfRange { quantity, given, lowest, highest } => CONTROL_KEYS
                 .iter()

@@ -276,7 +276,10 @@ fn what_the_thumb_may_not_do_is_refused_by_its_key() {
         ]
     );
     let told = refused("[throttle]\ndrive_curve = [[0.5, 2], [1, 1]]\n");
-    assert!(told[0].starts_with("29: throttle.drive_curve: HandleAcceleration(1) is 1000"), "{told:?}");
+    assert!(
+        told[0].starts_with("29: throttle.drive_curve: HandleAcceleration(1) is 1000"),
+        "{told:?}"
+    );
     let told = refused("[throttle]\ndrive_curve = [1, 2]\n");
     assert!(told[0].contains("a list of pairs of numbers is wanted"), "{told:?}");
 }

@@ -239,6 +239,7 @@ impl<'b> World<'b> {
             share: Ratio::from_f64(other.share).unwrap_or(Ratio::ZERO),
             backward: false,
             neutral: false,
+            brake_left: Ratio::ONE,
         });
         let frames = [command, stranger.as_ref()];
         let power = self.faults.board(time_s);

@@ -27,7 +27,7 @@ const GONE_TICKS: u32 = 16;
 const BRAKE_TICKS: u32 = 55;
 
 /// In a silence what was held goes within this, in seconds; hard limits take all in half a second.
-const SILENCE_TAKES_S: f64 = 0.14;
+const SILENCE_TAKES_S: f64 = 0.15;
 const HARD_TAKES_S: f64 = 0.5;
 
 /// What rounding may add to a rate over a tick, m/s².
@@ -56,6 +56,8 @@ pub(super) struct Laws {
     silent_for: u32,
     sender: Option<Sender>,
     needs_neutral: bool,
+    /// Ticks since a neutral thumb is needed: drive that was on may go in its time.
+    needed_for: u32,
     neutral_for: u32,
     asked: f64,
     asked_for: u32,
@@ -88,6 +90,7 @@ impl Laws {
             silent_for: u32::MAX,
             sender: None,
             needs_neutral: true,
+            needed_for: SILENT_TICKS,
             neutral_for: 0,
             asked: 0.0,
             asked_for: 0,
@@ -98,11 +101,12 @@ impl Laws {
     pub(super) fn broken(&mut self, scene: &Scene<'_>) -> u32 {
         let bit = |kind: Violation, broken: bool| if broken { kind.bit() } else { 0 };
         self.hear(scene.command, scene.order);
+        self.needed_for = if self.needs_neutral { self.needed_for.saturating_add(1) } else { 0 };
         let felt_m_s2 = scene.order.map(|order| self.felt(order));
         let drives = felt_m_s2.is_some_and(|felt| felt > PUSHES_FROM * self.bounds.full_m_s2);
         let rates = self.rates(felt_m_s2);
         let broken = bit(Violation::DriveInSilence, drives && self.silent_for >= SILENT_TICKS)
-            | bit(Violation::DriveBeforeNeutral, drives && self.needs_neutral)
+            | bit(Violation::DriveBeforeNeutral, drives && self.needed_for > SILENT_TICKS)
             | bit(Violation::DriveAgainstRider, drives && scene.thumb <= 0.0)
             | bit(Violation::DriveTooSoon, drives && self.since_brake < self.bounds.pause_ticks)
             | rates
