@@ -47,6 +47,7 @@ fn every_path_in_the_readme_and_for_developers_exists() {
         "docs/files.md",
         "docs/charge.md",
         "docs/estimates.md",
+        "docs/throttle.md",
         "docs/world.md",
         "examples/README.md",
     ] {
@@ -74,6 +75,21 @@ fn every_key_of_a_board_file_is_documented_with_its_range() {
                 if part.is_empty() { whole.to_string() } else { format!("{whole}.{part}") };
             assert!(row.contains(&decimal), "{quantity}: {decimal} is not in {row}");
         }
+    }
+}
+
+#[test]
+fn every_key_of_thumb_and_brake_is_documented_with_its_range() {
+    let text = read("docs/files.md");
+    for key in homestretch_sim::board_file::CONTROL_KEYS {
+        let name = format!("| `{}.{}` |", key.section, key.key);
+        let row = text
+            .lines()
+            .find(|line| line.starts_with(&name))
+            .unwrap_or_else(|| panic!("docs/files.md has no row {name}"));
+        let (lowest, highest) = key.range;
+        let range = format!("{lowest} to {highest}");
+        assert!(row.contains(&range), "{range} is not in {row}");
     }
 }
 

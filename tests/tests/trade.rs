@@ -80,7 +80,7 @@ fn range_km(board: &BoardFile, speed_wish_m_s: f64) -> (f64, f64) {
 #[test]
 fn source_a_common_pack_takes_a_street_board_about_25_km() {
     for (mass_kg, wheel_m, efficiency, wish_m_s) in [
-        (85.0, 0.10, 0.80, 6.3),
+        (85.0, 0.10, 0.80, 6.6),
         (85.0, 0.09, 0.75, 7.0),
         (90.0, 0.09, 0.78, 6.6),
         (95.0, 0.10, 0.80, 6.3),

@@ -4,6 +4,7 @@
 
 mod bytes;
 mod campaign;
+mod faults;
 mod ride;
 
 use std::fs;
