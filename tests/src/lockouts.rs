@@ -92,9 +92,9 @@ struct Lived {
 fn ride(board: &BoardFile, (worsens, recovers): (f64, f64), seed: u64) -> anyhow::Result<Lived> {
     let top_m_s = board.throttle.parts().limits.top_speed.end.to_f64();
     let pattern = Pattern::Route(Arc::new(town(seed, top_m_s)?));
-    let mut day = Scenario::default();
-    day.radio =
+    let radio =
         RadioSettings::GilbertElliott { worsens, recovers, loss_in_good: 0.0, loss_in_bad: 1.0 };
+    let day = Scenario { radio, ..Scenario::default() };
     let setup = day.setup(board, pattern, 1)?;
     let mut world = World::new(board, &setup, None, seed)?;
     while world.ending().is_none() && world.now_s() < 4.0 * 3600.0 {

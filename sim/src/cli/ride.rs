@@ -36,6 +36,7 @@ const LONGEST_S: f64 = 12.0 * 3600.0;
 #[command(after_help = "Example:\n  homestretch ride --board examples/boards/lantern.toml \
     --route examples/routes/mill-lane.toml --scenario examples/scenarios/autumn-morning.toml \
     --log ride.csv --plot ride.png")]
+#[allow(clippy::struct_excessive_bools, reason = "flags of a command line")]
 pub(super) struct Ride {
     /// The board that is ridden
     #[arg(long, value_name = "BOARD.toml")]

@@ -44,7 +44,7 @@ fn one(numbers: &mut ChaCha8Rng) -> Fault {
         12 => (Kind::HandHangs {}, short),
         13 => (Kind::BoardRestarts {}, short),
         14 => (Kind::BoardHangs {}, between(numbers, 0.05, 0.5)),
-        _ => (Kind::Pace { number: u8::from(numbers.next_u32() % 2 == 0) + 1 }, 40.0),
+        _ => (Kind::Pace { number: u8::from(numbers.next_u32().is_multiple_of(2)) + 1 }, 40.0),
     };
     Fault { from_s, for_s: Some(for_s), kind }
 }

@@ -8,6 +8,11 @@
 //! tick. One file for each part that breaks. Nothing here reaches the handheld but what would reach
 //! it on a board.
 
+#![allow(
+    clippy::wildcard_enum_match_arm,
+    reason = "each file looks for the few kinds that are its own"
+)]
+
 mod draw;
 mod power;
 mod radio;

@@ -29,7 +29,8 @@ enum Runs {
 
 /// A receiver and its watchdog.
 #[derive(Clone, Debug)]
-pub(super) struct BoardEnd {
+pub(super) struct BoardEnd<'b> {
+    settings: &'b Settings,
     receiver: Receiver,
     runs: Runs,
     /// A hang that the watchdog has ended does not come back by itself.
@@ -41,10 +42,11 @@ pub(super) struct BoardEnd {
     lockouts: u32,
 }
 
-impl BoardEnd {
+impl<'b> BoardEnd<'b> {
     /// Just switched on.
-    pub(super) fn new() -> Self {
+    pub(super) fn new(settings: &'b Settings) -> Self {
         Self {
+            settings,
             receiver: Receiver::new(),
             runs: Runs::Yes,
             bitten: false,
@@ -61,7 +63,6 @@ impl BoardEnd {
         now_us: u64,
         command: Option<&Command>,
         measured: &Measured,
-        settings: &Settings,
     ) -> Option<Order> {
         self.runs = self.runs_now(power, now_us);
         match self.runs {
@@ -73,7 +74,7 @@ impl BoardEnd {
             Runs::Yes => {}
         }
         let now = Instant::from_micros(now_us);
-        let order = self.receiver.tick(now, command, measured, settings);
+        let order = self.receiver.tick(now, command, measured, self.settings);
         self.count(&order, command);
         self.order = Some(order);
         self.order

@@ -83,7 +83,7 @@ pub struct Moment {
 #[derive(Clone, Debug)]
 pub struct World<'b> {
     hand: HandInWorld<'b>,
-    board_end: BoardEnd,
+    board_end: BoardEnd<'b>,
     faults: Faults,
     pace: u8,
     throttle: &'b Settings,
@@ -131,7 +131,7 @@ impl<'b> World<'b> {
         let road = Road { air_density_kg_m3: density, ..Road::default() };
         Ok(Self {
             hand: HandInWorld::new(board, life),
-            board_end: BoardEnd::new(),
+            board_end: BoardEnd::new(&board.throttle),
             faults: Faults::new(&setup.faults, seed),
             pace: setup.pace,
             throttle: &board.throttle,
@@ -250,7 +250,7 @@ impl<'b> World<'b> {
                 speed: MetresPerSecond::from_f64(self.vehicle.shown_speed_m_s()),
             };
             let now_us = self.tick * TICK_US + step * STEP_US;
-            order = self.board_end.tick(power, now_us, frame, &measured, self.throttle);
+            order = self.board_end.tick(power, now_us, frame, &measured);
             let pulse = order.map(|order: Order| order.share.to_f64());
             let source = self.pack.source();
             let drawn = self.vehicle.step(pulse, foot_brake_N, source, &self.road);
