@@ -158,6 +158,12 @@ impl<'b> Handheld<'b> {
             self.receive(now, frame);
         }
         self.ponder(telemetry.is_some());
+        self.say(now, hand)
+    }
+
+    /// What comes of it. Not inlined: its room on the stack is not that of a frame.
+    #[inline(never)]
+    fn say(&mut self, now: Instant, hand: &Hand) -> Output {
         let age = self.heard.as_ref().and_then(|heard| now.since(heard.at));
         let charge = self.charge.estimate_at(now, self.board);
         let demand = self.throttle.tick(now, hand, age, self.settings);
@@ -236,9 +242,8 @@ impl<'b> Handheld<'b> {
             self.frames_in_a_row = 0;
         }
         // A frame tells throttle and range of the one before by itself.
-        if self.unseen && !frame_came {
+        if (self.unseen || self.untold.is_some()) && !frame_came {
             self.tell_throttle();
-        } else if self.untold.is_some() && !frame_came {
             self.tell_range();
         } else if self.charge.ponders() {
             self.charge.ponder(self.board);

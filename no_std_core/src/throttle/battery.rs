@@ -77,8 +77,7 @@ pub(super) struct BatteryWatch {
 
 impl BatteryWatch {
     /// The state after measuring `volts`, `micros` after the last time.
-    pub(super) fn after(self, volts: Option<Volts>, micros: u32, limits: &BatteryLimits) -> Self {
-        let Some(volts) = volts else { return self };
+    pub(super) fn after(self, volts: Volts, micros: u32, limits: &BatteryLimits) -> Self {
         let (threshold, next) = match self.state {
             HandBattery::Fine => (limits.warn_below, HandBattery::Low),
             HandBattery::Low => (limits.walk_below, HandBattery::Spent),
@@ -106,7 +105,7 @@ mod tests {
 
     fn after(watch: BatteryWatch, milli: i32, ticks: u32) -> BatteryWatch {
         (0..ticks).fold(watch, |watch, _| {
-            watch.after(Some(Volts::from_milli(milli)), 20_000, &BatteryLimits::USUAL)
+            watch.after(Volts::from_milli(milli), 20_000, &BatteryLimits::USUAL)
         })
     }
 
@@ -124,9 +123,6 @@ mod tests {
         assert_eq!(after(spent, 4200, 500).state, HandBattery::Spent);
         // Found nearly empty: it warns, and walks a tick later.
         assert_eq!(after(fine, 3300, 151).state, HandBattery::Spent);
-        for watch in [fine, low, spent] {
-            assert_eq!(watch.after(None, 100_000, &BatteryLimits::USUAL), watch);
-        }
     }
 
     #[test]

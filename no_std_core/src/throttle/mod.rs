@@ -293,22 +293,33 @@ impl Throttle {
         let Tick { micros, age, fresh } = tick;
         let limits = settings.limits();
         self.pace = hand.pace;
-        self.battery = self.battery.after(hand.battery, micros, &settings.parts().hand_battery);
-        let target = limits.by_age(self.outlook.by_pack, age);
-        let target = match self.stillness {
-            Stillness::Alive { .. } => target,
-            Stillness::Stuck => target.drive_held(Ratio::ZERO, Reason::StuckThumb),
-        };
-        let Outlook { drive, speed_limit, .. } = self.outlook;
-        if self.arming.is_armed() {
-            self.slow = self.slow.toward(target, micros, &limits::PACE);
-            self.drive = limits::paced(self.drive, drive, micros);
-        } else {
-            (self.slow, self.drive) = (target, drive);
+        if let Some(volts) = hand.battery {
+            self.battery = self.battery.after(volts, micros, &settings.parts().hand_battery);
         }
-        let limited = self.arming.is_armed() && self.speed_limit > MetresPerSecond::ZERO;
-        self.speed_limit =
-            if limited { limits::slid(self.speed_limit, speed_limit, micros) } else { speed_limit };
+        let armed = self.arming.is_armed();
+        // As a rule nothing of it has changed.
+        let settled = fresh && self.stillness != Stillness::Stuck;
+        if !settled || self.slow != self.outlook.by_pack {
+            let target = limits.by_age(self.outlook.by_pack, age);
+            let target = match self.stillness {
+                Stillness::Alive { .. } => target,
+                Stillness::Stuck => target.drive_held(Ratio::ZERO, Reason::StuckThumb),
+            };
+            self.slow =
+                if armed { self.slow.toward(target, micros, &limits::PACE) } else { target };
+        }
+        let Outlook { drive, speed_limit, .. } = self.outlook;
+        if self.drive != drive {
+            self.drive = if armed { limits::paced(self.drive, drive, micros) } else { drive };
+        }
+        if self.speed_limit != speed_limit {
+            let slides = armed && self.speed_limit > MetresPerSecond::ZERO;
+            self.speed_limit = if slides {
+                limits::slid(self.speed_limit, speed_limit, micros)
+            } else {
+                speed_limit
+            };
+        }
         let brake = if self.direction.is_backward() {
             (self.outlook.brake_by_speed, Reason::TopSpeed)
         } else if fresh {

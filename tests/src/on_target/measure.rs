@@ -16,7 +16,7 @@ pub type Measured = BTreeMap<String, u64>;
 
 /// The functions that are counted, the whole first.
 const WATCHED: [&str; 8] = [
-    "handheld::Handheld::tick",
+    "handheld::Handheld::live",
     "charge::Charge::hear",
     "charge::Charge::estimate_at",
     "charge::Charge::ponder",
