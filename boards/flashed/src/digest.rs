@@ -7,6 +7,7 @@
 use core::hash::{Hash, Hasher};
 
 use homestretch::handheld::{Handheld, Output};
+use homestretch::receiver::{Order, Receiver};
 
 /// FNV-1a with 32 bits (offset basis and prime as published by its authors; from memory, checked
 /// in a test against their value for the letter `a`).
@@ -83,12 +84,21 @@ pub enum Stage {
     Demand,
     /// What the tick told the rider.
     Status,
+    /// The board's end: its state and its order.
+    Board,
 }
 
 impl Stage {
     /// All stages, in the order in which data passes them.
-    pub const ALL: [Self; 6] =
-        [Self::Charge, Self::Range, Self::Throttle, Self::Handheld, Self::Demand, Self::Status];
+    pub const ALL: [Self; 7] = [
+        Self::Charge,
+        Self::Range,
+        Self::Throttle,
+        Self::Handheld,
+        Self::Demand,
+        Self::Status,
+        Self::Board,
+    ];
 
     /// Its name in what is printed.
     #[must_use]
@@ -100,6 +110,7 @@ impl Stage {
             Self::Handheld => "handheld",
             Self::Demand => "demand",
             Self::Status => "status",
+            Self::Board => "board",
         }
     }
 }
@@ -109,15 +120,16 @@ impl Stage {
 pub struct Digests([Digest; Stage::ALL.len()]);
 
 impl Digests {
-    /// Takes in what a tick made of a handheld.
-    pub fn take(&mut self, handheld: &Handheld<'_>, output: &Output) {
-        let [charge, range, throttle, whole, demand, status] = &mut self.0;
+    /// Takes in what a tick made of a handheld, and the board's end of it.
+    pub fn take(&mut self, handheld: &Handheld<'_>, output: &Output, board: (&Receiver, &Order)) {
+        let [charge, range, throttle, whole, demand, status, end] = &mut self.0;
         handheld.charge().hash(charge);
         handheld.range().hash(range);
         handheld.throttle().hash(throttle);
         handheld.hash(whole);
         output.demand.hash(demand);
         output.status.hash(status);
+        board.hash(end);
     }
 
     /// The values, in the order of [`Stage::ALL`].

@@ -11,6 +11,7 @@
 extern crate std;
 
 pub mod board;
+pub mod board_end;
 pub mod conversions;
 pub mod digest;
 pub mod play;

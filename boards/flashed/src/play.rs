@@ -13,18 +13,18 @@ const TICK: Duration = Duration::from_millis(20);
 /// For so long after a step; a longer pause leaves the hand without a tick, as if it hung.
 const TICKS_FOR: Duration = Duration::from_millis(2000);
 
-/// Ticks through the whole ride. `seen` is told the number of each tick, from 1, the handheld
-/// after it and what came of it.
+/// Ticks through the whole ride. `seen` is told the number of each tick, from 1, and its time, the
+/// handheld after it and what came of it.
 pub fn play(
     ride: &Ride<'_>,
     handheld: &mut Handheld<'_>,
-    mut seen: impl FnMut(u32, &Handheld<'_>, &Output),
+    mut seen: impl FnMut((u32, Instant), &Handheld<'_>, &Output),
 ) {
     let mut number = 0_u32;
     let mut tick = |handheld: &mut Handheld<'_>, now, thumb, telemetry: Option<&_>| {
         let output = handheld.tick(now, thumb, telemetry);
         number = number.wrapping_add(1);
-        seen(number, handheld, &output);
+        seen((number, now), handheld, &output);
     };
     let mut before: Option<(Instant, u16)> = None;
     for step in ride.steps() {

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use anyhow::{Context as _, ensure};
 use homestretch::handheld::Handheld;
+use homestretch_flashed::board_end::BoardEnd;
 use homestretch_flashed::conversions;
 use homestretch_flashed::digest::{Digest, Digests, Stage};
 use homestretch_flashed::play::play;
@@ -62,8 +63,10 @@ impl Told {
         let settings = ride.board().settings(&board).map_err(|_| anyhow::anyhow!("no settings"))?;
         let mut handheld = Handheld::new(&board, &settings, None);
         let (mut told, mut digests, mut last) = (Self::default(), Digests::default(), 0);
-        play(&ride, &mut handheld, |tick, handheld, output| {
-            digests.take(handheld, output);
+        let mut board_end = BoardEnd::default();
+        play(&ride, &mut handheld, |(tick, now), handheld, output| {
+            let order = board_end.after((tick, now), output, &settings);
+            digests.take(handheld, output, (board_end.receiver(), &order));
             last = tick;
             if says(tick) {
                 told.ticks.insert(tick, digests.values());

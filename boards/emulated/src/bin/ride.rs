@@ -12,6 +12,7 @@ use emulated::machine::{self, PaintedStack};
 use homestretch::board::Board;
 use homestretch::handheld::Handheld;
 use homestretch::throttle::Settings;
+use homestretch_flashed::board_end::BoardEnd;
 use homestretch_flashed::conversions;
 use homestretch_flashed::digest::{Digest, Digests};
 use homestretch_flashed::play::play;
@@ -62,8 +63,10 @@ fn main() -> ! {
 fn with_digests(ride: &Ride<'_>, board: &Board, settings: &Settings, says: impl Fn(u32) -> bool) {
     let mut handheld = Handheld::new(board, settings, None);
     let (mut digests, mut last) = (Digests::default(), 0);
-    play(ride, &mut handheld, |tick, handheld, output| {
-        digests.take(handheld, output);
+    let mut board_end = BoardEnd::default();
+    play(ride, &mut handheld, |(tick, now), handheld, output| {
+        let order = board_end.after((tick, now), output, settings);
+        digests.take(handheld, output, (board_end.receiver(), &order));
         last = tick;
         if says(tick) {
             say_digests("tick", tick, &digests);
