@@ -86,18 +86,25 @@ impl Default for Direction {
 }
 
 impl Direction {
-    /// The state after a tick of `micros` with the thumb at `thumb`; `idle` where nothing is asked of
-    /// the motors any more.
+    /// The state after a tick of `micros` in which `thumb` may ask so much, and `rests` by what its sensor
+    /// reads (one that cannot be read does neither); `idle` where nothing is asked of the motors any
+    /// more.
     ///
     /// Laws: backwards only from a stand with a neutral thumb of [`STAND_FOR`], and never on from a
     /// speed that is unknown; either way only through nothing: what is left of a brake never becomes a
     /// drive.
     #[must_use]
-    pub(super) fn after(self, thumb: Ratio, motion: Motion, micros: u32, idle: bool) -> Self {
+    pub(super) fn after(
+        self,
+        (thumb, rests): (Ratio, bool),
+        motion: Motion,
+        micros: u32,
+        idle: bool,
+    ) -> Self {
         let micros = micros.min(u32::try_from(LONGEST_STEP.to_micros()).unwrap_or(0));
         let stands = motion == Motion::Stands;
         match self {
-            Self::Forward { stood } if stands && thumb == Ratio::ZERO => {
+            Self::Forward { stood } if stands && rests => {
                 Self::Forward { stood: stood.saturating_add(micros).min(STAND_FOR_US) }
             }
             Self::Forward { stood }
@@ -136,8 +143,12 @@ mod tests {
     const READY: Direction = Direction::Forward { stood: STAND_FOR_US };
     const FRESH: Direction = Direction::Forward { stood: 0 };
 
+    fn at(thumb: Ratio) -> (Ratio, bool) {
+        (thumb, thumb == NEUTRAL)
+    }
+
     fn next(state: Direction, thumb: Ratio, motion: Motion) -> Direction {
-        state.after(thumb, motion, 20_000, false)
+        state.after(at(thumb), motion, 20_000, false)
     }
 
     #[test]
@@ -155,11 +166,13 @@ mod tests {
             assert_eq!(next(young, thumb, motion), FRESH);
         }
         assert_eq!(next(READY, NEUTRAL, Stands), READY);
-        assert_eq!(READY.after(BRAKE, Stands, 20_000, true), Direction::Backward);
+        // A wire that is broken asks for nothing, and rests as little.
+        assert_eq!(young.after((NEUTRAL, false), Stands, 20_000, true), FRESH);
+        assert_eq!(READY.after(at(BRAKE), Stands, 20_000, true), Direction::Backward);
         // What is left of a brake must not become a drive.
-        assert_eq!(READY.after(BRAKE, Stands, 20_000, false), FRESH);
+        assert_eq!(READY.after(at(BRAKE), Stands, 20_000, false), FRESH);
         for motion in [Forward, Back, Unknown] {
-            assert_eq!(READY.after(BRAKE, motion, 20_000, true), FRESH);
+            assert_eq!(READY.after(at(BRAKE), motion, 20_000, true), FRESH);
         }
         assert_eq!(next(READY, DRIVE, Stands), FRESH);
         for motion in [Stands, Back] {
@@ -175,7 +188,7 @@ mod tests {
             for thumb in [NEUTRAL, BRAKE, DRIVE] {
                 let leaving = Direction::Leaving;
                 assert_eq!(next(leaving, thumb, motion), leaving);
-                assert_eq!(leaving.after(thumb, motion, 20_000, true), FRESH);
+                assert_eq!(leaving.after(at(thumb), motion, 20_000, true), FRESH);
             }
         }
     }

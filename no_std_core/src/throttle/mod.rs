@@ -259,7 +259,11 @@ impl Throttle {
         let allowed = self.arming.allow(thumb);
         let tick = Tick { micros: step.micros(), age, fresh: settings.limits().is_fresh(age) };
         self.look_around(hand, tick, settings);
-        self.look_at_thumb((hand.thumb, allowed.thumb), tick, settings);
+        let (asked, neutral) = match thumb {
+            Thumb::At(thumb) => (thumb, thumb == Ratio::ZERO),
+            Thumb::Broken { .. } => (Ratio::ZERO, false),
+        };
+        self.look_at_thumb((hand.thumb, allowed.thumb, neutral), tick, settings);
         let backward = self.direction.is_backward();
         let (slow, by_speed, hard) = (self.slow, self.outlook.by_speed, self.hard.ceilings);
 
@@ -269,10 +273,6 @@ impl Throttle {
             .shaped(&mut self.shaping, step, settings.rates(believed, backward))
             .held(|half| hard_ceiling(half, backward, &hard), &parts.curves);
 
-        let (asked, neutral) = match thumb {
-            Thumb::At(thumb) => (thumb, thumb == Ratio::ZERO),
-            Thumb::Broken { .. } => (Ratio::ZERO, false),
-        };
         Demand {
             share: settings.share(wish.acceleration),
             backward,
@@ -332,13 +332,18 @@ impl Throttle {
     }
 
     /// Whether the thumb is stuck, and which way it acts.
-    fn look_at_thumb(&mut self, (count, thumb): (u16, Ratio), tick: Tick, settings: &Settings) {
+    fn look_at_thumb(
+        &mut self,
+        (count, thumb, rests): (u16, Ratio, bool),
+        tick: Tick,
+        settings: &Settings,
+    ) {
         let micros = tick.micros;
         self.stillness = self.stillness.after((count, thumb), micros, settings.stuck());
         if settings.parts().reverse {
             let motion = if tick.fresh { self.outlook.motion } else { direction::Motion::Unknown };
             let idle = matches!(self.shaping, Shaping::Neutral { .. });
-            self.direction = self.direction.after(thumb, motion, micros, idle);
+            self.direction = self.direction.after((thumb, rests), motion, micros, idle);
         }
     }
 

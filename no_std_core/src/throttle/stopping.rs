@@ -49,6 +49,7 @@ pub(super) struct Stopping {
     /// The speed from which the board stops in the stated distance, in `2^-16` m/s, with none of the
     /// charging left, an eighth of it, and so on up to all.
     speeds: [i32; SHARES + 1],
+    top_speed: MetresPerSecond,
     /// The speed, per volt, up to which all of the brake can be had: `2^-24` m/s.
     speed_per_volt: i32,
     /// The share of the brake that charges nothing.
@@ -85,8 +86,7 @@ impl Stopping {
         let floor =
             divide(i64::from(s.without_charging.to_bits()), i64::from(greatest.to_bits()), 24);
         let floor = Ratio::from_bits(floor).min(Ratio::ONE);
-        let mut made = Self { speeds: [0; SHARES + 1], speed_per_volt, floor };
-        let walk = WALK.min(top_speed).to_bits();
+        let mut made = Self { speeds: [0; SHARES + 1], top_speed, speed_per_volt, floor };
         let mut share = Ratio::ZERO;
         let mut speeds = [0; SHARES + 1];
         for speed in &mut speeds {
@@ -94,7 +94,7 @@ impl Stopping {
                 let motors = made.brake(volts, share, MetresPerSecond::from_bits(v));
                 greatest.scaled(motors) + s.beside_motors
             };
-            *speed = stops_from(top_speed, s.stop_with, brake).max(walk);
+            *speed = stops_from(top_speed, s.stop_with, brake);
             share = share + Ratio::from_fraction(1, 8);
         }
         made.speeds = speeds;
@@ -107,19 +107,18 @@ impl Stopping {
     /// Laws: never less with more charging, never less than a walk, never more than the top speed.
     pub(super) fn speed(&self, share: Ratio) -> MetresPerSecond {
         let last = self.speeds.last().copied().unwrap_or(0);
+        // Held after looking up: between a walk that was held and more the chord would lie too high.
+        let walk = WALK.min(self.top_speed);
         // As a rule the pack takes all there is.
         if share >= Ratio::ONE {
-            return MetresPerSecond::from_bits(last);
+            return MetresPerSecond::from_bits(last).max(walk);
         }
         let share = share.max(Ratio::ZERO).to_bits();
         let step = usize::try_from(share >> SHARE_BITS).unwrap_or(SHARES);
         let speed = |step: usize| self.speeds.get(step).copied().unwrap_or(last);
         let part = share & ((1 << SHARE_BITS) - 1);
-        MetresPerSecond::from_bits(between::<SHARE_BITS>(
-            speed(step),
-            speed(step.saturating_add(1)),
-            part,
-        ))
+        let found = between::<SHARE_BITS>(speed(step), speed(step.saturating_add(1)), part);
+        MetresPerSecond::from_bits(found).max(walk)
     }
 
     /// The share of the brake curve's greatest, 0 to 1, that charges a pack at `volts` with no more
