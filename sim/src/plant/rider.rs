@@ -143,11 +143,12 @@ pub struct Rider {
     patience: Patience,
 }
 
-/// A rider whose thumb is well down while the board gets no faster lets go after some seconds, and asks
-/// anew: what anybody does with a thing that does not answer. Common practice, no source.
+/// A rider whose thumb is well down while the board gets slower, or creeps, lets go after some seconds
+/// and asks anew: what anybody does with a thing that does not answer. One that keeps its speed answers.
+/// Common practice, no source.
 #[derive(Clone, Copy, Debug, Default)]
 struct Patience {
-    /// Ticks in which nothing came of the thumb, and the speed when that began.
+    /// Ticks in which the thumb asked for more, and the speed when that began.
     in_vain: u32,
     began_at_m_s: f64,
     /// Ticks for which the thumb lets go and comes back.
@@ -160,6 +161,9 @@ impl Patience {
     const LETS_GO: u32 = 40;
     const COMES_BACK: u32 = 30;
 
+    /// Slower than this nobody takes a board for one that answers.
+    const WALK_M_S: f64 = 1.4;
+
     /// Whether the thumb lets go.
     const fn lets_go(self) -> bool {
         self.lets_go > Self::COMES_BACK
@@ -170,12 +174,17 @@ impl Patience {
         if self.lets_go > 0 {
             return Self { lets_go: self.lets_go - 1, ..Self::default() };
         }
-        let in_vain = thumb > 0.6 && missing_m_s > 0.7;
-        if !in_vain || self.in_vain == 0 || speed_m_s > self.began_at_m_s + 0.15 {
-            return Self { in_vain: u32::from(in_vain), began_at_m_s: speed_m_s, lets_go: 0 };
+        let asks = thumb > 0.6 && missing_m_s > 0.7;
+        let answered = speed_m_s > self.began_at_m_s + 0.15;
+        let begins = Self { in_vain: u32::from(asks), began_at_m_s: speed_m_s, lets_go: 0 };
+        if !asks || self.in_vain == 0 || answered {
+            return begins;
         }
         if self.in_vain < Self::LASTS {
             return Self { in_vain: self.in_vain + 1, ..self };
+        }
+        if speed_m_s > Self::WALK_M_S && speed_m_s > self.began_at_m_s - 0.3 {
+            return begins;
         }
         Self { lets_go: Self::LETS_GO + Self::COMES_BACK, ..Self::default() }
     }
