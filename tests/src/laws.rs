@@ -105,8 +105,10 @@ struct Life {
     hand_m_s2: f64,
     board_m_s2: f64,
     idle_us: u64,
+    rest_us: u64,
     since_brake_us: u64,
     heard_us: Option<u64>,
+    heard_start: Option<u16>,
     needs_neutral: bool,
 }
 
@@ -134,8 +136,10 @@ impl Life {
             hand_m_s2: 0.0,
             board_m_s2: 0.0,
             idle_us: 0,
+            rest_us: 0,
             since_brake_us: u64::MAX,
             heard_us: None,
+            heard_start: None,
             needs_neutral: true,
         }
     }
@@ -192,6 +196,7 @@ impl Life {
             4 => {
                 self.receiver = Receiver::new();
                 (self.board_m_s2, self.heard_us, self.needs_neutral) = (0.0, None, true);
+                self.heard_start = None;
             }
             5 => self.battery = Some(Volts::from_milli(self.bits(2500, 4300))),
             _ => {}
@@ -296,8 +301,11 @@ impl Life {
         let asks_drive = demand.asked > Ratio::ZERO;
         let step_us = if back { 0 } else { step_us.min(100_000) };
         self.idle_us = if asks_drive { 0 } else { self.idle_us.saturating_add(step_us) };
+        self.rest_us = if demand.neutral { self.rest_us.saturating_add(step_us) } else { 0 };
         let gone = rates.drive_off_within.to_micros() + 20_000;
-        self.held.law(5, felt <= 0.0 || self.idle_us < gone);
+        let driven_back = demand.backward && felt < 0.0;
+        let idle = if driven_back { !demand.neutral } else { felt <= 0.0 };
+        self.held.law(5, idle || self.idle_us < gone || driven_back && self.rest_us < gone);
         let drives = felt > 0.0;
         self.since_brake_us = if felt < 0.0 && !demand.backward {
             0
@@ -317,17 +325,22 @@ impl Life {
         let long =
             self.heard_us.is_none_or(|heard| back || self.now_us.saturating_sub(heard) > 1_000_000);
         if let Some(command) = command {
-            self.needs_neutral |= long && self.heard_us.is_some();
-            self.needs_neutral &= !command.neutral;
+            let anew = self.heard_start.is_some_and(|start| start != command.sender.start);
+            self.heard_start = Some(command.sender.start);
+            self.needs_neutral |= anew || long && self.heard_us.is_some();
+            self.needs_neutral &= !rests(command);
             self.heard_us = Some(self.now_us);
         }
         if back {
-            self.needs_neutral |= command.is_none_or(|command| !command.neutral);
+            self.needs_neutral |= !command.is_some_and(rests);
             self.heard_us = self.heard_us.map(|_| self.now_us);
         }
         let order = self.receiver.tick(now, command, &measured, &self.settings);
         let full = self.settings.parts().full_current_acceleration.to_f64();
-        let (felt, before) = (order.share.to_f64() * full, self.board_m_s2);
+        // A drive backwards is a drive: what is felt counts as one, either way.
+        let felt = order.share.to_f64() * full;
+        let felt = if order.backward { felt.abs() } else { felt };
+        let before = self.board_m_s2;
         let seconds = if back { 0.0 } else { step_us.min(100_000) as f64 / 1e6 };
         let parts = self.settings.parts();
         let given_back = parts.curves.drive.greatest().to_f64() / 5.0;
@@ -336,12 +349,18 @@ impl Life {
         self.held.law(8, drive <= drive_on * seconds + 1e-3);
         let silent_us = self.heard_us.map_or(u64::MAX, |heard| self.now_us.saturating_sub(heard));
         self.held.law(9, silent_us < 240_000 || felt <= 0.0);
-        self.held.law(10, command.is_some() || silent_us <= 80_000 || drive <= 1e-3);
-        self.held.law(11, !self.needs_neutral || felt <= 1e-3 || drive <= 0.0);
+        self.held.law(10, command.is_some() || silent_us <= 80_000 || drive <= 1e-4);
+        self.held.law(11, !self.needs_neutral || felt <= 1e-4 || drive <= 0.0);
         self.held.driven += u64::from(felt > 0.0);
         self.held.braked += u64::from(felt < 0.0 && !order.backward);
         self.board_m_s2 = felt;
     }
+}
+
+/// Whether the thumb rests, and no drive is on its way off any more.
+fn rests(command: &Command) -> bool {
+    let drives = command.share > Ratio::ZERO || command.backward && command.share < Ratio::ZERO;
+    command.neutral && !drives
 }
 
 /// Settings of a board that there might be.

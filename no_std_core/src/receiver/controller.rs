@@ -89,7 +89,7 @@ impl core::fmt::Display for NotAGearing {
         write!(
             f,
             "{} pole pairs, {} turns of the motor for one of the wheel, wheels of {}; allowed are 1 to \
-             64, 0.1 to 30 and 0.03 to 1 m",
+             64, 0.1 to 30 and 0.03 to 1 m, and less than 0.5 m of way for an electrical turn",
             self.pole_pairs, self.motor_turns, self.wheel_diameter
         )
     }
@@ -121,7 +121,12 @@ impl Gearing {
         let round = scale_wide::<29>(wheel_diameter.to_bits(), PI);
         // Metres have 32 fraction bits, ratios 24.
         let turns = i64::from(motor_turns.to_bits()).saturating_mul(i64::from(pole_pairs));
-        Ok(Self { per_turn: divide(round, turns, 24) })
+        let per_turn = divide(round, turns, 24);
+        // Half a metre for one electrical turn is beyond any gear, and beyond what this can hold.
+        if per_turn == i32::MAX {
+            return Err(NotAGearing { pole_pairs, motor_turns, wheel_diameter });
+        }
+        Ok(Self { per_turn })
     }
 
     fn speed(self, electrical_per_minute: i32) -> MetresPerSecond {
@@ -201,6 +206,7 @@ mod tests {
             (65, turns, wheel),
             (7, Ratio::ZERO, wheel),
             (7, turns, Metres::ZERO),
+            (1, Ratio::ONE, Metres::from_milli(300)),
         ] {
             let fault = Gearing::new(pairs, turns, wheel).unwrap_err();
             assert_eq!((fault.pole_pairs, fault.motor_turns), (pairs, turns));

@@ -10,7 +10,7 @@
 //!
 //! | the last good frame came | drive | brake | when a frame comes |
 //! | --- | --- | --- | --- |
-//! | up to 80 ms ago | follows the command at drive on; at twice drive off downwards | follows at brake on, brake off | goes on |
+//! | up to 80 ms ago | follows the command at drive on; at twice drive off downwards (backwards at drive off) | follows at brake on, brake off | goes on |
 //! | up to 100 ms ago | held, or falling already | held | returns at drive on, not above what it was |
 //! | up to 250 ms ago | falls in a line, and is zero | held | the same |
 //! | up to a second ago | zero | held | the same |
@@ -172,10 +172,13 @@ impl Receiver {
         if step == Step::Backwards {
             self.clock_stepped_back(now);
         }
+        // What a silence took is gone, even if a frame has ended it by now.
+        let before = self.shaping;
+        self.fall(now);
         if let Some(command) = command {
             self.hear(now, command, settings);
         }
-        let wish = self.wish(now, step, settings);
+        let wish = self.wish(now, (step, before), settings);
         let (backward, curves) = (self.backward, &settings.parts().curves);
         self.look_around(step, measured, settings);
         let hard = self.hard.ceilings;
@@ -185,13 +188,18 @@ impl Receiver {
                 half @ (Half::Drive | Half::Brake) => hard.of(half),
             },
             curves,
+            backward,
         );
         Order {
             share: settings.share(order.acceleration),
             backward,
             lock: self.lock,
             reasons: order.reasons,
-            feed_watchdog: matches!(step, Step::OnTime { elapsed } if elapsed <= WATCHDOG_TICK),
+            feed_watchdog: matches!(
+                step,
+                // A clock that stands still proves nothing.
+                Step::OnTime { elapsed } if elapsed > Duration::ZERO && elapsed <= WATCHDOG_TICK
+            ),
         }
     }
 
@@ -205,6 +213,21 @@ impl Receiver {
     #[must_use]
     pub const fn strangers(&self) -> u32 {
         self.strangers
+    }
+
+    /// How long the hand has been silent, in microseconds, and what that leaves of the drive.
+    fn silence(&self, now: Instant) -> (u32, Ratio) {
+        let since = self.heard.and_then(|heard| now.since(heard.at));
+        let silent_us = since.map_or(u32::MAX, micros);
+        (silent_us, silence::drive_left(silent_us))
+    }
+
+    /// Takes from the drive what a silence takes.
+    fn fall(&mut self, now: Instant) {
+        let (_, left) = self.silence(now);
+        if left < Ratio::ONE {
+            self.shaping = self.shaping.drive_held(self.held, left, self.backward);
+        }
     }
 
     /// What was heard lies in a future that is no more: it counts as heard now, and drive as lost.
@@ -237,32 +260,31 @@ impl Receiver {
             self.heard.map_or(now, |heard| if whole { heard.whole_since } else { now });
         if !whole {
             // Two silences with hardly a frame in between are one.
-            let last = self.heard.map_or(MetresPerSecondSquared::ZERO, |heard| heard.asks);
-            let last = last.magnitude();
+            let last = self.heard.map_or(MetresPerSecondSquared::ZERO, drive_of);
             self.not_above = Some(self.not_above.map_or(last, |most| most.min(last)));
         }
         let settled = now.since(whole_since).is_some_and(|time| time >= WHOLE_AFTER);
-        if settled || self.not_above.is_some_and(|most| asks.magnitude() <= most) {
+        let heard = Heard { at: now, command: *command, asks, whole_since };
+        if settled || self.not_above.is_some_and(|most| drive_of(heard) <= most) {
             self.not_above = None;
         }
-        if command.neutral {
+        // A drive that is still on its way off under a thumb that rests is no rest.
+        if command.neutral && drive_of(heard) == MetresPerSecondSquared::ZERO {
             self.lock = Lock::Open;
         }
-        self.heard = Some(Heard { at: now, command: *command, asks, whole_since });
+        self.heard = Some(heard);
     }
 
     /// What is left of the last command by now, and why no more.
-    fn wish(&mut self, now: Instant, step: Step, settings: &Settings) -> Wish {
+    fn wish(&mut self, now: Instant, (step, before): (Step, Shaping), settings: &Settings) -> Wish {
         let Some(heard) = self.heard else {
             return Wish { acceleration: MetresPerSecondSquared::ZERO, reasons: Reasons::NONE };
         };
-        let silent_us = now.since(heard.at).map_or(u32::MAX, micros);
-        let left = silence::drive_left(silent_us);
+        let (silent_us, left) = self.silence(now);
         let long = silent_us > micros(SHORT);
-        // Another direction only through nothing.
-        let turns = heard.command.backward != self.backward;
-        if turns && self.shaping.is_neutral() {
-            self.backward = heard.command.backward;
+        // Another direction only through nothing; alone the board knows no backwards.
+        if self.shaping.is_neutral() {
+            self.backward = heard.command.backward && !long;
         }
         let asks = if heard.command.backward == self.backward {
             self.allowed(heard.asks)
@@ -279,13 +301,23 @@ impl Receiver {
         let (followed, silent) = settings.board_end(self.backward);
         // A hand that started anew asks for nothing yet: a brake that its last life held is eased off.
         let anew = self.lock == Lock::Locked { why: LockedBy::AnotherStart };
-        let rates = if long || anew { silent } else { followed };
+        let eases = anew && wish >= self.shaping.acceleration();
+        let rates = if long || eases { silent } else { followed };
         let falls = left < Ratio::ONE && drives && !long;
         if !falls {
-            self.shaping = self.shaping.after(wish, step.micros(), rates);
+            let fallen = self.shaping;
+            let felt = fallen.acceleration();
+            let less = if self.backward { wish > felt } else { wish < felt };
+            self.shaping = if fallen != before && less {
+                // What the silence took and what the command takes: the more of both, not their sum.
+                let taken = before.after(wish, step.micros(), rates);
+                taken.drive_held(fallen.acceleration(), Ratio::ONE, self.backward)
+            } else {
+                fallen.after(wish, step.micros(), rates)
+            };
         }
         if left < Ratio::ONE {
-            self.shaping = self.shaping.drive_held(self.held, left, self.backward);
+            self.fall(now);
         } else {
             self.held = self.shaping.acceleration();
         }
@@ -333,6 +365,15 @@ impl Receiver {
             step.micros(),
             &limits.hard,
         );
+    }
+}
+
+/// The drive that a frame asks for, either way; none where it brakes.
+fn drive_of(heard: Heard) -> MetresPerSecondSquared {
+    if heard.command.backward {
+        heard.asks.magnitude()
+    } else {
+        heard.asks.max(MetresPerSecondSquared::ZERO)
     }
 }
 

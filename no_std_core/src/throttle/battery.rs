@@ -86,9 +86,7 @@ impl BatteryWatch {
         if volts < threshold {
             let down_for = self.down_for.saturating_add(micros);
             return if down_for >= LOW_FOR_US {
-                // What is far below both has been so for as long: the next tick looks again.
-                let kept = if volts < limits.walk_below { LOW_FOR_US } else { 0 };
-                Self { state: next, down_for: kept }
+                Self { state: next, down_for: 0 }
             } else {
                 Self { down_for, ..self }
             };
@@ -121,8 +119,9 @@ mod tests {
         let spent = after(low, 3390, 150);
         assert_eq!(spent.state, HandBattery::Spent);
         assert_eq!(after(spent, 4200, 500).state, HandBattery::Spent);
-        // Found nearly empty: it warns, and walks a tick later.
-        assert_eq!(after(fine, 3300, 151).state, HandBattery::Spent);
+        // Found nearly empty: it warns, and walks as long after; a moment of it is not enough.
+        assert_eq!(after(after(fine, 3500, 149), 3300, 149).state, HandBattery::Low);
+        assert_eq!(after(fine, 3300, 300).state, HandBattery::Spent);
     }
 
     #[test]

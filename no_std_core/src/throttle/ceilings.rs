@@ -40,19 +40,29 @@ impl Wish {
     }
 
     /// This wish, held to a share of its curve's greatest acceleration: that of the ceiling for its
-    /// own half of the thumb.
+    /// own half of the thumb. `backward`, the brake's half is a share of the drive curve.
     ///
     /// Laws: never larger than before, never of the other sign, monotone in the wish; a reason is
     /// added exactly when it became smaller.
     #[must_use]
-    pub fn held(self, ceiling: impl FnOnce(Half) -> Ceiling, curves: &Curves) -> Self {
+    pub fn held(
+        self,
+        ceiling: impl FnOnce(Half) -> Ceiling,
+        curves: &Curves,
+        backward: bool,
+    ) -> Self {
         let bits = self.acceleration.to_bits();
         let (bits, reasons) = match bits.cmp(&0) {
             Ordering::Equal => return self,
             Ordering::Greater => ceiling(Half::Drive).held(bits, curves.drive.greatest()),
             Ordering::Less => {
                 let size = bits.saturating_neg();
-                let (size, reasons) = ceiling(Half::Brake).held(size, curves.brake.greatest());
+                let greatest = if backward {
+                    curves.drive.greatest().scaled(BACKWARD_DRIVE)
+                } else {
+                    curves.brake.greatest()
+                };
+                let (size, reasons) = ceiling(Half::Brake).held(size, greatest);
                 (size.saturating_neg(), reasons)
             }
         };
@@ -262,7 +272,7 @@ mod tests {
         fn law_a_reason_is_added_exactly_when_something_was_taken(
             ceilings in any_ceilings(), asked in -3 << 16..=2 << 16,
         ) {
-            let held = wish(asked).held(|half| ceilings.of(half), &curves());
+            let held = wish(asked).held(|half| ceilings.of(half), &curves(), false);
             let bits = held.acceleration.to_bits();
             prop_assert_eq!(bits != asked, !held.reasons.is_empty());
             prop_assert!(bits.abs() <= asked.abs() && bits.signum() * asked.signum() >= 0);
@@ -272,7 +282,7 @@ mod tests {
         fn law_holding_is_monotone_in_the_wish(
             ceilings in any_ceilings(), a: i32, b: i32,
         ) {
-            let held = |asked| wish(asked).held(|half| ceilings.of(half), &curves()).acceleration;
+            let held = |asked| wish(asked).held(|half| ceilings.of(half), &curves(), false).acceleration;
             prop_assert!(held(a.min(b)) <= held(a.max(b)));
         }
 

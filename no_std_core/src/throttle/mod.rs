@@ -148,7 +148,7 @@ impl Throttle {
     /// What the board is to do at `now`, telemetry being as old as `age` (nothing where there has been
     /// none, or the clock stepped back since).
     ///
-    /// To be called every 10 ms or so, up to 100 ms. The work is the same every time but for one
+    /// To be called every 20 ms or so, up to 100 ms. The work is the same every time but for one
     /// division where drive and brake change places.
     ///
     /// ```
@@ -220,15 +220,15 @@ impl Throttle {
             Thumb::At(thumb) => (thumb, thumb == Ratio::ZERO),
             Thumb::Broken { .. } => (Ratio::ZERO, false),
         };
-        self.look_at_thumb((hand.thumb, allowed.thumb, neutral), tick, settings);
+        self.look_at_thumb((hand.thumb, allowed.thumb, thumb), tick, settings);
         let backward = self.direction.is_backward();
         let (slow, by_speed, hard) = (self.slow, self.outlook.by_speed, self.hard.ceilings);
 
         let wish = self
             .wish(allowed, parts)
-            .held(|half| slow_ceiling(half, backward, &slow, by_speed), &parts.curves)
+            .held(|half| slow_ceiling(half, backward, &slow, by_speed), &parts.curves, backward)
             .shaped(&mut self.shaping, step, settings.rates(believed, backward))
-            .held(|half| hard_ceiling(half, backward, &hard), &parts.curves);
+            .held(|half| hard_ceiling(half, backward, &hard), &parts.curves, backward);
 
         Demand {
             share: settings.share(wish.acceleration),
@@ -291,15 +291,21 @@ impl Throttle {
     /// Whether the thumb is stuck, and which way it acts.
     fn look_at_thumb(
         &mut self,
-        (count, thumb, rests): (u16, Ratio, bool),
+        (count, thumb, sensed): (u16, Ratio, Thumb),
         tick: Tick,
         settings: &Settings,
     ) {
+        let (reads, rests) = match sensed {
+            Thumb::At(thumb) => (true, thumb == Ratio::ZERO),
+            Thumb::Broken { .. } => (false, false),
+        };
         let micros = tick.micros;
-        self.stillness = self.stillness.after((count, thumb), micros, settings.stuck());
+        self.stillness = self.stillness.after((count, thumb, rests), micros, settings.stuck());
         if settings.parts().reverse {
             let motion = if tick.fresh { self.outlook.motion } else { direction::Motion::Unknown };
             let idle = matches!(self.shaping, Shaping::Neutral { .. });
+            // A wire that is broken holds a brake for a moment, and never a drive.
+            let thumb = if reads { thumb } else { Ratio::ZERO };
             self.direction = self.direction.after((thumb, rests), motion, micros, idle);
         }
     }
@@ -322,7 +328,10 @@ impl Throttle {
             HandBattery::Fine | HandBattery::Low => {
                 (settings.parts().paces.pace(self.pace), Reason::TopSpeed)
             }
-            HandBattery::Spent => (Pace::WALK_HOME, Reason::HandBattery),
+            HandBattery::Spent => {
+                let asked = settings.parts().paces.pace(self.pace);
+                (asked.held(Pace::WALK_HOME), Reason::HandBattery)
+            }
         };
         let limit = if self.speed_limit > MetresPerSecond::ZERO {
             self.speed_limit

@@ -40,6 +40,12 @@ impl Pace {
     /// something is wrong with the hand.
     pub const WALK_HOME: Self = Self { drive: Ratio::from_percent(60), top_speed: WALK };
 
+    /// This pace, held to another one.
+    #[must_use]
+    pub fn held(self, to: Self) -> Self {
+        Self { drive: self.drive.min(to.drive), top_speed: self.top_speed.min(to.top_speed) }
+    }
+
     /// Nothing, if there may be such a pace.
     ///
     /// # Errors

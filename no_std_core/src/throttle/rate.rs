@@ -8,7 +8,7 @@ use crate::time::{Duration, Instant};
 use crate::units::{MetresPerSecondCubed, MetresPerSecondSquared};
 
 /// A tick moves nothing further than this long would, however late it is: what the rider asked
-/// meanwhile is not known. Ten ticks at 100 Hz. Common practice, no source.
+/// meanwhile is not known. Five ticks of a hand. Common practice, no source.
 pub const LONGEST_STEP: Duration = Duration::from_millis(100);
 
 /// A tick later than this disarms: the board's end has long taken the silence for a lost hand.

@@ -340,6 +340,11 @@ fn a_board_that_stands_is_driven_backwards_at_a_walk_and_not_before() {
     assert!(demand.backward);
     // Three tenths of the drive curve.
     assert!((demand.acceleration.to_f64() + 0.48).abs() < 1e-3, "{demand:?}");
+    // Half way through its fade: half of it is left.
+    for _ in 0..200 {
+        demand = ride.tick(10_000, 800, &at(-1300));
+    }
+    assert!((demand.acceleration.to_f64() + 0.24).abs() < 1e-3, "{demand:?}");
     for _ in 0..200 {
         demand = ride.tick(10_000, 800, &at(-1700));
     }

@@ -15,7 +15,7 @@ pub const USUAL_STUCK_AFTER: Duration = Duration::from_secs(600);
 
 /// Whether the thumb moves.
 ///
-/// | state | asks for no drive | moved | still, not for too long | still for too long |
+/// | state | rests or brakes | moved | still, not for too long | still for too long |
 /// | --- | --- | --- | --- | --- |
 /// | `Alive` | `Alive`, from zero | `Alive`, from zero | `Alive`, longer | `Stuck` |
 /// | `Stuck`, thumb drives or brakes | `Stuck` | `Stuck` | `Stuck` | `Stuck` |
@@ -41,18 +41,21 @@ impl Default for Stillness {
 }
 
 impl Stillness {
-    /// The state after reading `count`, which asks for `thumb`, `micros` after the last reading.
+    /// The state after reading `count`, which asks for `thumb` and may rest, `micros` after the last
+    /// reading. One that can't be read, or asks in vain, asks for nothing and does not rest: it changes
+    /// nothing.
     ///
     /// Further than `margin` counts from where it was is a movement; `longest` is in microseconds.
     #[must_use]
     pub(super) fn after(
         self,
-        (count, thumb): (u16, Ratio),
+        (count, thumb, rests): (u16, Ratio, bool),
         micros: u32,
         limits: &StuckLimits,
     ) -> Self {
         match self {
-            Self::Stuck if thumb == Ratio::ZERO => Self::Alive { count, still: 0 },
+            _ if thumb == Ratio::ZERO && !rests => self,
+            Self::Stuck if rests => Self::Alive { count, still: 0 },
             Self::Stuck => Self::Stuck,
             Self::Alive { count: since, .. }
                 if thumb <= Ratio::ZERO || since.abs_diff(count) > limits.margin =>
@@ -98,7 +101,9 @@ mod tests {
     }
 
     fn after(state: Stillness, count: u16, thumb: Ratio, ticks: u32) -> Stillness {
-        (0..ticks).fold(state, |state, _| state.after((count, thumb), 20_000, &limits()))
+        (0..ticks).fold(state, |state, _| {
+            state.after((count, thumb, thumb == Ratio::ZERO), 20_000, &limits())
+        })
     }
 
     #[test]
@@ -112,6 +117,14 @@ mod tests {
         assert_eq!(after(stuck, 3300, half, 5), Stillness::Stuck);
         assert_eq!(after(stuck, 1000, -half, 5), Stillness::Stuck);
         assert_eq!(after(stuck, 2000, Ratio::ZERO, 1), Stillness::Alive { count: 2000, still: 0 });
+    }
+
+    #[test]
+    fn a_wire_that_breaks_for_a_moment_frees_no_stuck_thumb() {
+        let spark = (4095, Ratio::ZERO, false);
+        assert_eq!(Stillness::Stuck.after(spark, 20_000, &limits()), Stillness::Stuck);
+        let still = Stillness::Alive { count: 3000, still: 9_000_000 };
+        assert_eq!(still.after(spark, 20_000, &limits()), still);
     }
 
     #[test]

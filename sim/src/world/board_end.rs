@@ -21,8 +21,8 @@ const BOOT_US: u64 = 300_000;
 enum Runs {
     /// It does.
     Yes,
-    /// It hangs since then; its pulse goes on.
-    HungSince(u64),
+    /// It hangs; its pulse goes on.
+    Hangs,
     /// It is off, or has been reset, and is up again then; nothing where it is kept off.
     OffUntil(Option<u64>),
 }
@@ -33,6 +33,8 @@ pub(super) struct BoardEnd<'b> {
     settings: &'b Settings,
     receiver: Receiver,
     runs: Runs,
+    /// When its watchdog was last fed.
+    fed_us: u64,
     /// A hang that the watchdog has ended does not come back by itself.
     bitten: bool,
     /// What it last put out.
@@ -49,6 +51,7 @@ impl<'b> BoardEnd<'b> {
             settings,
             receiver: Receiver::new(),
             runs: Runs::Yes,
+            fed_us: 0,
             bitten: false,
             order: None,
             waits: false,
@@ -66,7 +69,7 @@ impl<'b> BoardEnd<'b> {
     ) -> Option<Order> {
         self.runs = self.runs_now(power, now_us);
         match self.runs {
-            Runs::HungSince(_) => return self.order,
+            Runs::Hangs => return self.order,
             Runs::OffUntil(_) => {
                 self.order = None;
                 return None;
@@ -75,6 +78,9 @@ impl<'b> BoardEnd<'b> {
         }
         let now = Instant::from_micros(now_us);
         let order = self.receiver.tick(now, command, measured, self.settings);
+        if order.feed_watchdog {
+            self.fed_us = now_us;
+        }
         self.count(&order, command);
         self.order = Some(order);
         self.order
@@ -88,15 +94,15 @@ impl<'b> BoardEnd<'b> {
             (Runs::OffUntil(Some(up_us)), _) if now_us < up_us => self.runs,
             (Runs::OffUntil(Some(_)), _) => {
                 self.receiver = Receiver::new();
+                self.fed_us = now_us;
                 Runs::Yes
             }
-            (Runs::HungSince(since_us), Power::Hangs) if now_us - since_us >= WATCHDOG_US => {
+            (Runs::Yes | Runs::Hangs, _) if now_us - self.fed_us >= WATCHDOG_US => {
                 self.bitten = true;
                 Runs::OffUntil(Some(now_us + BOOT_US))
             }
-            (Runs::HungSince(_), Power::Hangs) => self.runs,
-            (Runs::Yes, Power::Hangs) if !self.bitten => Runs::HungSince(now_us),
-            (Runs::Yes | Runs::HungSince(_), Power::On | Power::Hangs) => Runs::Yes,
+            (Runs::Yes | Runs::Hangs, Power::Hangs) if !self.bitten => Runs::Hangs,
+            (Runs::Yes | Runs::Hangs, Power::On | Power::Hangs) => Runs::Yes,
         }
     }
 

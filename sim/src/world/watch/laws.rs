@@ -105,8 +105,14 @@ impl Laws {
         let felt_m_s2 = scene.order.map(|order| self.felt(order));
         let drives = felt_m_s2.is_some_and(|felt| felt > PUSHES_FROM * self.bounds.full_m_s2);
         let rates = self.rates(felt_m_s2);
+        // Drive that was on may go in its time; it may not come.
+        let rises =
+            self.felt_m_s2.zip(felt_m_s2).is_some_and(|(before, felt)| felt > before + SLACK_M_S2);
         let broken = bit(Violation::DriveInSilence, drives && self.silent_for >= SILENT_TICKS)
-            | bit(Violation::DriveBeforeNeutral, drives && self.needed_for > SILENT_TICKS)
+            | bit(
+                Violation::DriveBeforeNeutral,
+                drives && (self.needed_for > SILENT_TICKS || self.needs_neutral && rises),
+            )
             | bit(Violation::DriveAgainstRider, drives && scene.thumb <= 0.0)
             | bit(Violation::DriveTooSoon, drives && self.since_brake < self.bounds.pause_ticks)
             | rates
@@ -127,7 +133,8 @@ impl Laws {
         let another = self.sender.is_some_and(|sender| sender != command.sender);
         let long = self.silent_for >= LONG_TICKS;
         self.needs_neutral |= another || long || order.is_none();
-        self.needs_neutral &= !(command.neutral && order.is_some());
+        let rests = command.neutral && command.share.to_f64() <= 0.0;
+        self.needs_neutral &= !(rests && order.is_some());
         self.silent_for = 0;
         self.sender = Some(command.sender);
     }
