@@ -5,7 +5,7 @@
 //! drivetrain's losses would leave a little more; they are left out, so that the pack never gets more
 //! than it should. Full, frozen or hot, it takes a share of that, down to nothing.
 //!
-//! From the speed `v` the board then stops within the sum of `v dv / a(v)`. [`Stopping`] knows for each
+//! From the speed `v` the board then stops within the sum of `v dv / a(v)`. `Stopping` knows for each
 //! share of charging the speed from which that is the stated distance. Prepared by `limit_settings`
 //! when settings are built, looked up by `limits` with each frame. Textbook mechanics, no source.
 
