@@ -29,6 +29,7 @@ pub mod charge;
 #[cfg(feature = "embedded-hal")]
 pub mod hal;
 pub mod handheld;
+pub mod link;
 mod math;
 pub mod range;
 pub mod receiver;

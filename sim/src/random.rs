@@ -27,6 +27,8 @@ pub(crate) enum Purpose {
     Pack,
     Faults,
     DrawnFaults,
+    Air,
+    Keys,
 }
 
 /// The stream of `seed` for `purpose`, from its beginning.
@@ -48,6 +50,8 @@ pub(crate) fn stream(seed: u64, purpose: Purpose) -> ChaCha8Rng {
         Purpose::Pack => 13,
         Purpose::Faults => 14,
         Purpose::DrawnFaults => 15,
+        Purpose::Air => 16,
+        Purpose::Keys => 17,
     });
     numbers
 }

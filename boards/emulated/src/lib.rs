@@ -3,4 +3,5 @@
 #![deny(missing_docs)]
 
 pub mod console;
+pub mod link;
 pub mod machine;

@@ -23,7 +23,7 @@ impl BoardEnd {
         settings: &Settings,
     ) -> Order {
         let lost = number % 23 < 2 || number % 211 < 9 || number % 4001 < 60;
-        let start = u16::try_from(number / 20_011 % 7).unwrap_or(0);
+        let start = number / 20_011 % 7;
         let command = Command::of(&output.demand, Sender { hand: 1, start });
         let heard = (!lost).then_some(&command);
         self.receiver.tick(now, heard, &Measured::default(), settings)

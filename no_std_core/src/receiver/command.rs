@@ -12,7 +12,7 @@ pub struct Sender {
     /// Which handheld.
     pub hand: u16,
     /// Which of its starts: another number each time it is switched on.
-    pub start: u16,
+    pub start: u32,
 }
 
 /// A command that has been authenticated and is newer than any before.

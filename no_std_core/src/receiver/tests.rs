@@ -448,7 +448,7 @@ proptest! {
         let (settings, mut receiver) = (settings(), Receiver::new());
         for (micros, frame, volts, speed) in ticks {
             let frame = frame.map(|(share, backward, neutral, start)| Command {
-                sender: Sender { hand: start, start },
+                sender: Sender { hand: start, start: start.into() },
                 share: Ratio::from_bits(share),
                 backward,
                 neutral,

@@ -7,10 +7,13 @@
 //!
 //! All numbers are little-endian. `length` is that of the payload. The CRC is CRC-32/ISO-HDLC over
 //! everything before it. A record of another version or kind is refused, never guessed at. The
-//! payloads stand in files of their own: [`Life`] is what a handheld has learned. Settings and
-//! the flash queue will use the same frame.
+//! payloads stand in files of their own: [`Life`] is what a handheld has learned,
+//! [`crate::link::Pair`] the key that it shares with its board. Session numbers, which are written at
+//! each start, have a log of their own (`sessions`, feature `embedded-storage`).
 
 mod life;
+#[cfg(feature = "embedded-storage")]
+pub mod sessions;
 
 pub use life::Life;
 
@@ -33,12 +36,15 @@ pub(crate) const CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_H
 pub enum Kind {
     /// What a handheld has learned: [`Life`].
     Life,
+    /// What an end knows from pairing: [`crate::link::Pair`].
+    Pair,
 }
 
 impl Kind {
     const fn code(self) -> u8 {
         match self {
             Self::Life => 1,
+            Self::Pair => 2,
         }
     }
 }

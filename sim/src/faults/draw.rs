@@ -29,7 +29,7 @@ fn one(numbers: &mut ChaCha8Rng) -> Fault {
     let between =
         |numbers: &mut ChaCha8Rng, low: f64, high: f64| low + uniform(numbers) * (high - low);
     let short = between(numbers, 0.04, 3.0);
-    let (kind, for_s) = match numbers.next_u32() % 16 {
+    let (kind, for_s) = match numbers.next_u32() % 23 {
         0 => (Kind::ThumbWireOpen {}, short),
         1 => (Kind::ThumbWireShorted {}, short),
         2 => (Kind::ThumbStuck {}, between(numbers, 1.0, 20.0)),
@@ -44,6 +44,16 @@ fn one(numbers: &mut ChaCha8Rng) -> Fault {
         12 => (Kind::HandHangs {}, short),
         13 => (Kind::BoardRestarts {}, short),
         14 => (Kind::BoardHangs {}, between(numbers, 0.05, 0.5)),
+        15 => (Kind::RadioDamages { share: between(numbers, 0.05, 0.7) }, 60.0),
+        16 => (Kind::RadioRepeats { share: between(numbers, 0.05, 1.0) }, 60.0),
+        17 => (Kind::RadioReorders { share: between(numbers, 0.05, 1.0) }, 60.0),
+        18 => {
+            let (on_s, off_s) = (between(numbers, 0.02, 2.0), between(numbers, 0.02, 2.0));
+            (Kind::Jammer { on_s, off_s }, 30.0)
+        }
+        19 => (Kind::Recorder { rate_Hz: between(numbers, 1.0, 200.0) }, 600.0),
+        20 => (Kind::Forger { rate_Hz: between(numbers, 1.0, 200.0) }, 60.0),
+        21 => (Kind::ControllerSilent {}, between(numbers, 0.2, 10.0)),
         _ => (Kind::Pace { number: u8::from(numbers.next_u32().is_multiple_of(2)) + 1 }, 40.0),
     };
     Fault { from_s, for_s: Some(for_s), kind }

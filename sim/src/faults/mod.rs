@@ -13,6 +13,7 @@
     reason = "each file looks for the few kinds that are its own"
 )]
 
+mod air;
 mod draw;
 mod power;
 mod radio;
@@ -20,6 +21,7 @@ mod script;
 mod telemetry;
 mod thumb;
 
+pub use air::{Air, End};
 pub use draw::draw;
 pub use power::Power;
 pub use radio::AnotherHand;
@@ -86,7 +88,7 @@ impl Faults {
             return slot;
         }
         let acting: Vec<Kind> = self.acting(time_s).collect();
-        radio::through(&acting, slot, &mut self.numbers)
+        radio::through(&acting, time_s, slot, &mut self.numbers)
     }
 
     /// Another handheld that sends as well.
@@ -96,6 +98,23 @@ impl Faults {
             Kind::SecondHand { share } => Some(AnotherHand { share }),
             _ => None,
         })
+    }
+
+    /// Whether another handheld ever sends.
+    #[must_use]
+    pub fn has_another_hand(&self) -> bool {
+        self.faults.iter().any(|fault| matches!(fault.kind, Kind::SecondHand { .. }))
+    }
+
+    /// Whether the motor controller no longer answers.
+    #[must_use]
+    pub fn controller_is_silent(&self, time_s: f64) -> bool {
+        self.acting(time_s).any(|kind| matches!(kind, Kind::ControllerSilent {}))
+    }
+
+    /// What happens to frames on their way.
+    fn on_air(&self, time_s: f64) -> impl Iterator<Item = Kind> + '_ {
+        self.acting(time_s).filter(air::is_on_air)
     }
 
     /// How the hand's clock differs from the true one by now, in seconds.

@@ -1,4 +1,4 @@
-//! The air: more silence than the ride's own radio has, and a stranger who sends.
+//! The air: more silence than the ride's own radio has, and another hand that sends.
 
 use rand_chacha::ChaCha8Rng;
 
@@ -14,11 +14,19 @@ pub struct AnotherHand {
 }
 
 /// What gets through of a slot.
-pub(super) fn through(acting: &[Kind], slot: Slot, numbers: &mut ChaCha8Rng) -> Slot {
+pub(super) fn through(
+    acting: &[Kind],
+    time_s: f64,
+    slot: Slot,
+    numbers: &mut ChaCha8Rng,
+) -> Slot {
     let mut left = slot;
     for kind in acting {
         match kind {
             Kind::RadioSilent {} => left = Slot { command: false, telemetry: false },
+            Kind::Jammer { on_s, off_s } if time_s % (on_s + off_s) < *on_s => {
+                left = Slot { command: false, telemetry: false };
+            }
             Kind::TelemetrySilent {} => left.telemetry = false,
             Kind::RadioLoss { share } => {
                 left.command &= uniform(numbers) >= *share;

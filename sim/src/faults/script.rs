@@ -46,6 +46,41 @@ pub enum Kind {
         /// The share of them, 0 to 1.
         share: f64,
     },
+    /// Frames arrive with some of their bits turned over.
+    RadioDamages {
+        /// The share of them, 0 to 1.
+        share: f64,
+    },
+    /// Frames arrive twice or more, some of them much later.
+    RadioRepeats {
+        /// The share of them, 0 to 1.
+        share: f64,
+    },
+    /// Frames arrive up to a tenth of a second late, so that later ones overtake them.
+    RadioReorders {
+        /// The share of them, 0 to 1.
+        share: f64,
+    },
+    /// Somebody jams the channel, on and off.
+    Jammer {
+        /// Nothing gets through for so long, 0.02 to 3600 s,
+        on_s: f64,
+        /// and then all for so long, 0.02 to 3600 s.
+        off_s: f64,
+    },
+    /// A stranger has recorded all that was ever sent, also what was lost, and plays it.
+    Recorder {
+        /// So many frames a second, 0 to 1000.
+        rate_Hz: f64,
+    },
+    /// A stranger sends frames of this pair with tags that are guessed.
+    Forger {
+        /// So many a second, 0 to 1000.
+        rate_Hz: f64,
+    },
+    /// The motor controller no longer answers: the board's end tells what it last told, and how old
+    /// that is.
+    ControllerSilent {},
     /// Another handheld of the same make and key sends commands of its own.
     SecondHand {
         /// What it asks for, -1 to 1.
@@ -89,6 +124,13 @@ impl Kind {
             Self::TelemetrySilent {} => "telemetry-silent",
             Self::RadioSilent {} => "radio-silent",
             Self::RadioLoss { .. } => "radio-loss",
+            Self::RadioDamages { .. } => "radio-damages",
+            Self::RadioRepeats { .. } => "radio-repeats",
+            Self::RadioReorders { .. } => "radio-reorders",
+            Self::Jammer { .. } => "jammer",
+            Self::Recorder { .. } => "recorder",
+            Self::Forger { .. } => "forger",
+            Self::ControllerSilent {} => "controller-silent",
             Self::SecondHand { .. } => "second-hand",
             Self::HandClockJumps { .. } => "hand-clock-jumps",
             Self::HandRestarts {} => "hand-restarts",
@@ -123,7 +165,17 @@ impl Fault {
         within("for_s", self.for_s.unwrap_or(1.0), (0.02, DAY_S))?;
         match self.kind {
             Kind::ThumbNoise { counts } => within("counts", counts, (0.0, 2000.0)),
-            Kind::RadioLoss { share } => within("share", share, (0.0, 1.0)),
+            Kind::RadioLoss { share }
+            | Kind::RadioDamages { share }
+            | Kind::RadioRepeats { share }
+            | Kind::RadioReorders { share } => within("share", share, (0.0, 1.0)),
+            Kind::Jammer { on_s, off_s } => {
+                within("on_s", on_s, (0.02, 3600.0))?;
+                within("off_s", off_s, (0.02, 3600.0))
+            }
+            Kind::Recorder { rate_Hz } | Kind::Forger { rate_Hz } => {
+                within("rate_Hz", rate_Hz, (0.0, 1000.0))
+            }
             Kind::SecondHand { share } => within("share", share, (-1.0, 1.0)),
             Kind::HandClockJumps { by_s } => within("by_s", by_s, (-DAY_S, DAY_S)),
             Kind::HandBattery { voltage_V } => within("voltage_V", voltage_V, (0.0, 60.0)),
@@ -177,8 +229,10 @@ impl Script {
 
 /// Names a key that no fault has: flattened kinds let it pass.
 fn misspelt(table: &toml::Table) -> Result<(), ScriptError> {
-    const KNOWN: [&str; 8] =
-        ["kind", "from_s", "for_s", "counts", "share", "by_s", "voltage_V", "number"];
+    const KNOWN: [&str; 11] = [
+        "kind", "from_s", "for_s", "counts", "share", "by_s", "voltage_V", "number", "on_s", "off_s",
+        "rate_Hz",
+    ];
     let faults = table.get("fault").and_then(toml::Value::as_array);
     for fault in faults.into_iter().flatten().filter_map(toml::Value::as_table) {
         if let Some(key) = fault.keys().find(|key| !KNOWN.contains(&key.as_str())) {

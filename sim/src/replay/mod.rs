@@ -8,7 +8,7 @@ mod estimates;
 mod telemetry;
 
 pub use estimates::EstimatesWriter;
-pub use telemetry::telemetry;
+pub use telemetry::{measured, telemetry};
 
 use homestretch::board::Board;
 use homestretch::charge::Estimate;

@@ -1,4 +1,4 @@
-//! A row of a log as the frame that the handheld would have received.
+//! A row of a log as the frame that the handheld would have received, and the reverse.
 //!
 //! Used by `replay` and `world`.
 
@@ -25,4 +25,23 @@ pub fn telemetry(row: &Measured) -> Option<Telemetry> {
         distance: row.distance_m.and_then(Metres::from_f64),
         elevation: row.elevation_m.and_then(Metres::from_f64),
     })
+}
+
+/// What a log would hold of a frame that arrived at `time_s`.
+#[must_use]
+pub fn measured(time_s: f64, frame: &Telemetry) -> Measured {
+    let degrees = |celsius: Celsius| f64::from(celsius.to_bits()) / 65_536.0;
+    Measured {
+        pack_voltage_V: Some(frame.pack_voltage.to_f64()),
+        pack_current_A: Some(frame.pack_current.to_f64()),
+        charge_drawn_Ah: frame.charge_drawn.map(|drawn| drawn.to_f64() / 3600.0),
+        cell_voltage_min_V: frame.cell_voltage_min.map(Volts::to_f64),
+        cell_temperature_degC: frame.cell_temperature.map(degrees),
+        motor_temperature_degC: frame.motor_temperature.map(degrees),
+        controller_temperature_degC: frame.controller_temperature.map(degrees),
+        speed_m_s: frame.speed.map(MetresPerSecond::to_f64),
+        distance_m: frame.distance.map(Metres::to_f64),
+        elevation_m: frame.elevation.map(Metres::to_f64),
+        ..Measured::at(time_s)
+    }
 }

@@ -140,13 +140,13 @@ impl Column {
         match self {
             // Of time, zeros after the third are left out again.
             Self::Time | Self::TrueSoc => 6,
-            Self::ChargeDrawn => 5,
+            // A radio's steps of it are no round number of ampere-hours.
+            Self::ChargeDrawn => 7,
             Self::PackVoltage | Self::PackCurrent | Self::CellVoltageMin | Self::Thumb => 4,
-            Self::Speed => 3,
+            Self::Speed | Self::Distance => 3,
             Self::CellTemperature
             | Self::MotorTemperature
             | Self::ControllerTemperature
-            | Self::Distance
             | Self::Elevation => 2,
             Self::LinkOk => 0,
         }
@@ -155,7 +155,7 @@ impl Column {
     /// Steps of the last written digit in a unit.
     #[must_use]
     pub const fn per_unit(self) -> f64 {
-        const TENS: [f64; 7] = [1.0, 10.0, 100.0, 1e3, 1e4, 1e5, 1e6];
+        const TENS: [f64; 8] = [1.0, 10.0, 100.0, 1e3, 1e4, 1e5, 1e6, 1e7];
         TENS[self.decimals()]
     }
 

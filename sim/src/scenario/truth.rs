@@ -67,6 +67,7 @@ pub(super) fn setup(
         }),
         faults: Script::default(),
         pace: 0,
+        seal: true,
     })
 }
 

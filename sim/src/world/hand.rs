@@ -1,84 +1,112 @@
-//! The hand in the world: the very handheld that is flashed, switched on, hung or started anew.
+//! The hand in the world: the very handheld and link that are flashed, switched on, hung or started
+//! anew.
 //!
 //! Used by `world` once a tick. It keeps what a real one keeps: its clock, and its flash.
 
 use homestretch::handheld::{Handheld, Output};
-use homestretch::receiver::{Command, Sender};
+use homestretch::link::HandLink;
 use homestretch::store::Life;
 use homestretch::telemetry::Telemetry;
 use homestretch::throttle::Hand;
 use homestretch::time::Instant;
 
+use super::seal::{Seal, Sessions};
 use crate::board_file::BoardFile;
 use crate::faults::Power;
+use crate::plant::radio::Frame;
 use crate::replay::tick_through;
 
 /// The number of the hand that rides.
-const OWN: u16 = 1;
+pub(super) const OWN: u8 = 0;
+
+/// It was started so often before this ride: as good as any number.
+const STARTS_BEFORE: u32 = 41;
 
 /// A handheld and what is around it.
 #[derive(Clone, Debug)]
 pub(super) struct HandInWorld<'b> {
     handheld: Handheld<'b>,
     board: &'b BoardFile,
+    seal: Seal,
+    link: Option<HandLink<Seal>>,
     /// What its flash holds.
     life: Option<Life>,
-    /// Which of its starts this is, and when it was.
-    start: u16,
+    sessions: Sessions,
+    /// How often it has started since the ride began, and when it last did.
+    starts: u32,
     started_us: u64,
     was: Power,
+    /// Its own time, in this tick.
+    now: Instant,
     /// What it said last.
     output: Output,
 }
 
 impl<'b> HandInWorld<'b> {
     /// Just switched on, with what its flash holds.
-    pub(super) fn new(board: &'b BoardFile, life: Option<&Life>) -> Self {
+    pub(super) fn new(board: &'b BoardFile, life: Option<&Life>, seal: Seal) -> Self {
         let handheld = Handheld::new(&board.board, &board.throttle, life);
         let centre = board.throttle.parts().calibration.counts().centre;
         let output = handheld.clone().tick(Instant::from_micros(0), centre, None);
+        let mut sessions = Sessions::after(STARTS_BEFORE);
         Self {
             handheld,
             board,
+            link: link(&seal, &mut sessions),
+            seal,
             life: life.copied(),
-            start: 1,
+            sessions,
+            starts: 1,
             started_us: 0,
             was: Power::On,
+            now: Instant::from_micros(0),
             output,
         }
     }
 
-    /// A tick at `now_us` of the true time, its own clock being `clock_off_us` ahead; what it sends, if
-    /// it lives.
-    pub(super) fn tick(
-        &mut self,
-        power: Power,
-        (now_us, clock_off_us): (u64, i64),
-        hand: Hand,
-        frame: Option<&Telemetry>,
-    ) -> Option<Command> {
+    /// A tick begins at `now_us` of the true time, its own clock being `clock_off_us` ahead; whether the
+    /// hand lives through it.
+    pub(super) fn lives(&mut self, power: Power, (now_us, clock_off_us): (u64, i64)) -> bool {
         let before = std::mem::replace(&mut self.was, power);
         match power {
             Power::Off => {
                 if before != Power::Off {
                     self.life = self.handheld.life().or(self.life);
                 }
-                return None;
+                return false;
             }
-            Power::Hangs => return None,
+            Power::Hangs => return false,
             Power::On => {}
         }
         if before == Power::Off {
             self.handheld =
                 Handheld::new(&self.board.board, &self.board.throttle, self.life.as_ref());
-            self.start = self.start.wrapping_add(1);
+            self.link = link(&self.seal, &mut self.sessions);
+            self.starts += 1;
             self.started_us = now_us;
         }
         let clock_us = now_us.saturating_sub(self.started_us).saturating_add_signed(clock_off_us);
-        let now = Instant::from_micros(clock_us);
-        self.output = tick_through(&mut self.handheld, now, hand, frame);
-        let sender = Sender { hand: OWN, start: self.start };
-        Some(Command::of(&self.output.demand, sender))
+        self.now = Instant::from_micros(clock_us);
+        true
+    }
+
+    /// What it hears in these frames: telemetry that it believes, with its frame. `told` of each of
+    /// them, the newest last.
+    pub(super) fn hear(&mut self, frames: &[Frame], mut told: impl FnMut(&Frame, Telemetry)) {
+        let Some(link) = &mut self.link else { return };
+        for frame in frames {
+            let heard = link.open(self.now, frame.bytes()).ok().flatten();
+            if let Some(telemetry) = heard.and_then(|heard| heard.telemetry) {
+                told(frame, telemetry);
+            }
+        }
+    }
+
+    /// The rest of the tick: what it sends.
+    pub(super) fn tick(&mut self, hand: Hand, frame: Option<&Telemetry>) -> Option<Frame> {
+        self.output = tick_through(&mut self.handheld, self.now, hand, frame);
+        let command = self.link.as_mut()?.seal(&self.output.demand)?;
+        Some(Frame::of(&command))
     }
 
     /// What it said last.
@@ -95,4 +123,18 @@ impl<'b> HandInWorld<'b> {
     pub(super) const fn handheld(&self) -> &Handheld<'b> {
         &self.handheld
     }
+
+    /// How often it has started since the ride began.
+    pub(super) const fn starts(&self) -> u32 {
+        self.starts
+    }
+
+    /// Its end of the link.
+    pub(super) const fn link(&self) -> Option<&HandLink<Seal>> {
+        self.link.as_ref()
+    }
+}
+
+fn link(seal: &Seal, sessions: &mut Sessions) -> Option<HandLink<Seal>> {
+    Some(HandLink::with_cipher(seal.clone(), OWN, sessions.next()?))
 }

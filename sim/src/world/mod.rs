@@ -7,7 +7,8 @@
 //! ```
 //!
 //! The plant and the receiver step a hundred times a second; the hand ticks and sends fifty times;
-//! telemetry comes at the sensors' own rate. What breaks lies between them (`faults`). A seed is a ride: the same one on every machine. Everything can be
+//! telemetry comes at the sensors' own rate. Between the two ends fly the very frames that a radio
+//! would carry, sealed (`link`). What breaks lies between them (`faults`). A seed is a ride: the same one on every machine. Everything can be
 //! cloned, so that a ride can be gone on with in two ways.
 //! Takes a [`Setup`]; used by `campaign` and `cli`. Writes nothing, reads no clock.
 
@@ -15,6 +16,8 @@ mod board_end;
 mod course;
 mod ending;
 mod hand;
+mod seal;
+mod second_hand;
 mod setup;
 mod watch;
 
@@ -24,18 +27,21 @@ pub use setup::{Air, Setup, WeldFailure, WorldError};
 pub use watch::{Violation, Violations};
 
 use homestretch::handheld::Output;
-use homestretch::receiver::{Command, Measured as BoardMeasured, Order, Sender};
+use homestretch::link::Counts;
+use homestretch::receiver::{Measured as BoardMeasured, Order};
 use homestretch::store::Life;
+use homestretch::telemetry::Telemetry;
 use homestretch::throttle::{Hand, Settings};
+use homestretch::time::Instant;
 use homestretch::units::{MetresPerSecond, Ratio, Volts};
 
 use crate::board_file::BoardFile;
-use crate::faults::Faults;
+use crate::faults::{Air as OnAir, End, Faults};
 use crate::plant::pack::Pack;
-use crate::plant::radio::Radio;
+use crate::plant::radio::{Frame, Radio};
 use crate::plant::rider::{Action, Rider};
 use crate::plant::{Road, Vehicle, air_density_kg_m3};
-use crate::replay::telemetry;
+use crate::replay::{measured, telemetry};
 use crate::ride::{Measured, RideRow};
 use crate::route::Here;
 use crate::sensors::Sensors;
@@ -44,6 +50,8 @@ use board_end::BoardEnd;
 use course::Course;
 use ending::{DriveLeft, Try};
 use hand::HandInWorld;
+use seal::Seal;
+use second_hand::SecondHand;
 use watch::{Scene, Watch};
 
 /// Ticks of the hand each second.
@@ -61,9 +69,6 @@ const TICK_US: u64 = 20_000;
 
 /// A step of the plant in microseconds.
 const STEP_US: u64 = 10_000;
-
-/// Another handheld in the air.
-const STRANGER: Sender = Sender { hand: 99, start: 7 };
 
 /// What came of one tick.
 #[derive(Clone, Debug)]
@@ -84,6 +89,10 @@ pub struct Moment {
 pub struct World<'b> {
     hand: HandInWorld<'b>,
     board_end: BoardEnd<'b>,
+    second_hand: Option<SecondHand>,
+    on_air: OnAir,
+    /// What was heard last: room that is used again.
+    frames: Vec<Frame>,
     faults: Faults,
     pace: u8,
     throttle: &'b Settings,
@@ -127,12 +136,18 @@ impl<'b> World<'b> {
         let vehicle = setup.vehicle()?;
         let parts = board.throttle.parts();
         let course = Course::new(setup.pattern.clone(), setup.laps);
+        let seal = Seal::new(setup.seal, seed);
+        let faults = Faults::new(&setup.faults, seed);
+        let second_hand = faults.has_another_hand().then(|| SecondHand::new(seal.clone())).flatten();
         let density = air_density_kg_m3(setup.air.temperature_degC, setup.air.pressure_Pa);
         let road = Road { air_density_kg_m3: density, ..Road::default() };
         Ok(Self {
-            hand: HandInWorld::new(board, life),
-            board_end: BoardEnd::new(&board.throttle),
-            faults: Faults::new(&setup.faults, seed),
+            hand: HandInWorld::new(board, life, seal.clone()),
+            board_end: BoardEnd::new(&board.throttle, seal),
+            second_hand,
+            on_air: OnAir::new(&faults, seed),
+            frames: Vec::new(),
+            faults,
             pace: setup.pace,
             throttle: &board.throttle,
             rider: Rider::new(setup.rider, seed)?,
@@ -177,14 +192,19 @@ impl<'b> World<'b> {
             self.look_at_road();
         }
         let slot = self.faults.radio(time_s, self.radio.slot());
-        let row = self.sense(time_s, action.thumb, slot.telemetry);
-        let frame = row.as_ref().and_then(|row| telemetry(&row.measured));
-        let hand = self.hand_now(time_s, action.thumb);
+        let due = self.sense(time_s, action.thumb);
+        self.board_tells(time_s, due.as_ref(), slot.telemetry);
         let clock_us = whole_micros(self.faults.hand_clock_s(time_s));
         let power = self.faults.hand(time_s);
-        let sent = self.hand.tick(power, (self.tick * TICK_US, clock_us), hand, frame.as_ref());
-        let command = sent.filter(|_| slot.command);
-        let order = self.step(time_s, command.as_ref(), action.foot_m_s2);
+        let starts = self.hand.starts();
+        let lives = self.hand.lives(power, (self.tick * TICK_US, clock_us));
+        if self.hand.starts() != starts {
+            self.watch.hand_starts();
+        }
+        let told = self.hand_hears(lives);
+        let row = self.row((time_s, action.thumb), told.as_ref(), due.is_some());
+        self.hand_sends(lives, (time_s, action.thumb), row.as_ref(), slot.command);
+        let order = self.step(time_s, action.foot_m_s2);
         self.tick += 1;
         let speed_m_s = self.vehicle.speed_m_s();
         self.drive_left = self.drive_left.after(&Try {
@@ -192,14 +212,14 @@ impl<'b> World<'b> {
             lets_go: action.lets_go,
             speed_m_s,
             wish_m_s: self.course.wish_m_s(),
-            heard: slot.command && slot.telemetry && sent.is_some() && order.is_some(),
+            heard: slot.command && slot.telemetry && lives && order.is_some(),
             pack_is_low: self.pack_voltage_V < self.soften_V,
         });
         self.watch.look(&Scene {
             output: self.hand.output(),
             thumb: action.thumb,
-            hand_lives: sent.is_some(),
-            command: command.as_ref(),
+            hand_lives: lives,
+            taken: self.board_end.taken(),
             order: order.as_ref(),
             pack: &self.pack,
             pack_voltage_V: self.pack_voltage_V,
@@ -208,7 +228,83 @@ impl<'b> World<'b> {
             push_m_s2: self.motor_share * self.full_current_m_s2,
             grade: self.here.grade,
         });
+        self.board_end.forget();
         Moment { time_s, output: *self.hand.output(), row, action }
+    }
+
+    /// The board's end sends what is due; whether the radio lets it through.
+    fn board_tells(&mut self, time_s: f64, due: Option<&RideRow>, through: bool) {
+        let Some(row) = due else { return };
+        let now_us = self.tick * TICK_US;
+        let silent = self.faults.controller_is_silent(time_s);
+        let Some(frame) = self.board_end.tell(now_us, telemetry(&row.measured), silent) else {
+            return;
+        };
+        self.watch.board_sends(frame);
+        // What the sensors' own radio has lost.
+        let through = through && row.measured.link_ok;
+        self.on_air.send(&self.faults, now_us, (End::Hand, frame), through);
+        if let Some(other) = &mut self.second_hand {
+            other.hear(Instant::from_micros(now_us), &frame);
+        }
+    }
+
+    /// What the hand hears in this tick, if it lives.
+    fn hand_hears(&mut self, lives: bool) -> Option<Telemetry> {
+        let now_us = self.tick * TICK_US;
+        self.on_air.heard(&self.faults, now_us, End::Hand, &mut self.frames);
+        let mut newest = None;
+        if lives {
+            self.hand.hear(&self.frames, |frame, telemetry| {
+                self.watch.hand_takes(frame);
+                newest = Some(telemetry);
+            });
+        }
+        newest
+    }
+
+    /// The rest of the hand's tick, and what it sends; another hand sends a step later.
+    fn hand_sends(
+        &mut self,
+        lives: bool,
+        (time_s, thumb): (f64, f64),
+        row: Option<&RideRow>,
+        through: bool,
+    ) {
+        let now_us = self.tick * TICK_US;
+        let hand = self.hand_now(time_s, thumb);
+        let heard = row.and_then(|row| telemetry(&row.measured));
+        let sent = if lives { self.hand.tick(hand, heard.as_ref()) } else { None };
+        if let Some(frame) = sent {
+            self.watch.hand_sends(hand::OWN, frame);
+            self.on_air.send(&self.faults, now_us, (End::Board, frame), through);
+        }
+        let asks = self.faults.another_hand(time_s);
+        if let Some((other, asks)) = self.second_hand.as_mut().zip(asks)
+            && let Some(frame) = other.send(asks, self.hand.output())
+        {
+            self.watch.hand_sends(second_hand::NUMBER, frame);
+            self.on_air.send(&self.faults, now_us + STEP_US, (End::Board, frame), true);
+        }
+    }
+
+    /// The row of this tick's log: what was heard, or that nothing was where something was due.
+    fn row(
+        &self,
+        (time_s, thumb): (f64, f64),
+        told: Option<&Telemetry>,
+        due: bool,
+    ) -> Option<RideRow> {
+        if told.is_none() && !due {
+            return None;
+        }
+        let heard = Measured { thumb: Some(thumb), ..Measured::at(time_s) };
+        let measured = match told {
+            Some(told) => Measured { thumb: Some(thumb), ..measured(time_s, told) },
+            None => heard.lost(),
+        };
+        // A frame has digits, as a log has: what is replayed is what was lived.
+        Some(RideRow { measured, true_soc: Some(self.true_soc()) }.as_written())
     }
 
     /// What the hand's own converters read, and the pace that was chosen.
@@ -231,26 +327,23 @@ impl<'b> World<'b> {
     }
 
     /// The board from this tick to the next: what its end last put out, if anything.
-    fn step(&mut self, time_s: f64, command: Option<&Command>, foot_m_s2: f64) -> Option<Order> {
+    fn step(&mut self, time_s: f64, foot_m_s2: f64) -> Option<Order> {
         let foot_brake_N = foot_m_s2 * self.vehicle.parts().body.mass_kg();
         let (mut charge, mut volts) = (0.0, 0.0);
-        let stranger = self.faults.another_hand(time_s).map(|other| Command {
-            sender: STRANGER,
-            share: Ratio::from_f64(other.share).unwrap_or(Ratio::ZERO),
-            backward: false,
-            neutral: false,
-            brake_left: Ratio::ONE,
-        });
-        let frames = [command, stranger.as_ref()];
         let power = self.faults.board(time_s);
         let mut order = None;
-        for (step, frame) in (0..u64::from(STEPS_PER_TICK)).zip(frames) {
+        for step in 0..u64::from(STEPS_PER_TICK) {
             let measured = BoardMeasured {
                 pack_voltage: Volts::from_f64(self.pack_voltage_V),
                 speed: MetresPerSecond::from_f64(self.vehicle.shown_speed_m_s()),
             };
             let now_us = self.tick * TICK_US + step * STEP_US;
-            order = self.board_end.tick(power, now_us, frame, &measured);
+            self.on_air.heard(&self.faults, now_us, End::Board, &mut self.frames);
+            let starts = self.board_end.starts();
+            order = self.board_end.tick(power, now_us, &self.frames, &measured);
+            if self.board_end.starts() != starts {
+                self.watch.board_starts();
+            }
             let pulse = order.map(|order: Order| order.share.to_f64());
             let source = self.pack.source();
             let drawn = self.vehicle.step(pulse, foot_brake_N, source, &self.road);
@@ -263,8 +356,8 @@ impl<'b> World<'b> {
         order
     }
 
-    /// The telemetry of this tick, where a frame is due.
-    fn sense(&mut self, time_s: f64, thumb: f64, link_ok: bool) -> Option<RideRow> {
+    /// What the board's sensors say in this tick, where a frame is due.
+    fn sense(&mut self, time_s: f64, thumb: f64) -> Option<RideRow> {
         let due = self.sensors.is_due(time_s);
         if !due && !self.sensors.counts_all() {
             return None;
@@ -283,13 +376,11 @@ impl<'b> World<'b> {
             distance_m: Some(self.vehicle.shown_distance_m()),
             elevation_m: None,
             thumb: Some(thumb),
-            link_ok,
+            link_ok: true,
         };
         let mut row = self.sensors.sense(RideRow { measured, true_soc: None })?;
-        row.true_soc = Some(self.true_soc());
         self.faults.telemetry(time_s, &mut row.measured);
-        // A frame has digits, as a log has: what is replayed is what was lived.
-        Some(row.as_written())
+        Some(row)
     }
 
     /// Seconds since the handheld was switched on.
@@ -359,6 +450,14 @@ impl<'b> World<'b> {
     #[must_use]
     pub const fn lockouts(&self) -> u32 {
         self.board_end.lockouts()
+    }
+
+    /// What the hand's and the board's end of the link refused since each was last switched on.
+    #[must_use]
+    pub fn refused(&self) -> [Counts; 2] {
+        let hand = self.hand.link().map(|link| *link.refused());
+        let board = self.board_end.link().map(|link| *link.refused());
+        [hand, board].map(Option::unwrap_or_default)
     }
 
     /// What should not have happened, so far.

@@ -67,6 +67,8 @@ pub struct Setup {
     pub faults: Script,
     /// The number of the pace that is ridden in.
     pub pace: u8,
+    /// Whether frames are sealed; without, they have a checksum instead, which saves time.
+    pub seal: bool,
 }
 
 /// A part of a setup that cannot be.

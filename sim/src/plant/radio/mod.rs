@@ -4,10 +4,12 @@
 //! way there and the way back alike, so that both share one state; each frame then has its own
 //! luck. One file per kind of burst.
 
+mod frame;
 mod gilbert_elliott;
 mod heavy_tail;
 mod settings;
 
+pub use frame::Frame;
 pub use settings::{RadioError, RadioSettings};
 
 use rand::Rng as _;

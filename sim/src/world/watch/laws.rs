@@ -7,8 +7,10 @@ use homestretch::receiver::{Command, Order, Sender};
 use homestretch::throttle::Settings;
 
 use super::super::TICKS_PER_S;
+use super::super::hand::OWN;
 use super::violation::Violation;
 use super::{PUSHES_FROM, Scene};
+use crate::plant::radio::Frame;
 
 /// A tick.
 const TICK_S: f64 = 0.02;
@@ -100,7 +102,7 @@ impl Laws {
     /// What is broken in this tick, a bit for each kind.
     pub(super) fn broken(&mut self, scene: &Scene<'_>) -> u32 {
         let bit = |kind: Violation, broken: bool| if broken { kind.bit() } else { 0 };
-        self.hear(scene.command, scene.order);
+        self.hear(scene.taken, scene.order);
         self.needed_for = if self.needs_neutral { self.needed_for.saturating_add(1) } else { 0 };
         let felt_m_s2 = scene.order.map(|order| self.felt(order));
         let drives = felt_m_s2.is_some_and(|felt| felt > PUSHES_FROM * self.bounds.full_m_s2);
@@ -123,20 +125,24 @@ impl Laws {
         broken
     }
 
-    /// What a command says about silence and neutral.
-    fn hear(&mut self, command: Option<&Command>, order: Option<&Order>) {
-        let Some(command) = command else {
+    /// What the commands of the hand that rides say about silence and neutral.
+    fn hear(&mut self, taken: &[(Frame, Command)], order: Option<&Order>) {
+        let own = |command: &&Command| command.sender.hand == u16::from(OWN);
+        let mut heard = false;
+        for command in taken.iter().map(|(_, command)| command).filter(own) {
+            heard = true;
+            let another = self.sender.is_some_and(|sender| sender != command.sender);
+            let long = self.silent_for >= LONG_TICKS;
+            self.needs_neutral |= another || long || order.is_none();
+            let rests = command.neutral && command.share.to_f64() <= 0.0;
+            self.needs_neutral &= !(rests && order.is_some());
+            self.silent_for = 0;
+            self.sender = Some(command.sender);
+        }
+        if !heard {
             self.silent_for = self.silent_for.saturating_add(1);
             self.needs_neutral |= order.is_none();
-            return;
-        };
-        let another = self.sender.is_some_and(|sender| sender != command.sender);
-        let long = self.silent_for >= LONG_TICKS;
-        self.needs_neutral |= another || long || order.is_none();
-        let rests = command.neutral && command.share.to_f64() <= 0.0;
-        self.needs_neutral &= !(rests && order.is_some());
-        self.silent_for = 0;
-        self.sender = Some(command.sender);
+        }
     }
 
     fn felt(&self, order: &Order) -> f64 {

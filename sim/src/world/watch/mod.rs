@@ -4,6 +4,7 @@
 //! that the library keeps by its own telemetry may still be broken in truth, and that is the point.
 //! A violation counts once for as long as it lasts.
 
+mod carried;
 mod laws;
 mod violation;
 
@@ -13,11 +14,12 @@ use homestretch::handheld::Output;
 use homestretch::receiver::{Command, Order};
 
 use crate::board_file::BoardFile;
-
 use crate::plant::pack::Pack;
+use crate::plant::radio::Frame;
 use crate::plant::{Grip, Vehicle};
 
 use super::TICKS_PER_S;
+use carried::Carried;
 use laws::Laws;
 use violation::KINDS;
 
@@ -64,8 +66,8 @@ pub(super) struct Scene<'a> {
     pub(super) thumb: f64,
     /// Whether the hand ticked.
     pub(super) hand_lives: bool,
-    /// What the board heard of the hand that rides.
-    pub(super) command: Option<&'a Command>,
+    /// The commands that the board has taken in this tick.
+    pub(super) taken: &'a [(Frame, Command)],
     /// What the board's end put out; nothing where there was no pulse.
     pub(super) order: Option<&'a Order>,
     pub(super) pack: &'a Pack,
@@ -99,6 +101,11 @@ pub(super) struct Watch {
     felt_m_s2: [f64; JOLT_TICKS],
     thumbs: [f64; JOLT_TICKS],
     rolled_for: u32,
+    /// What each hand has sent, by its number, and what the board has.
+    commands: [Carried; 2],
+    telemetry: Carried,
+    /// Strangers that were believed since the last look, a bit for each kind.
+    strange: u32,
     violations: Violations,
 }
 
@@ -126,8 +133,53 @@ impl Watch {
             felt_m_s2: [0.0; JOLT_TICKS],
             thumbs: [0.0; JOLT_TICKS],
             rolled_for: 0,
+            commands: Default::default(),
+            telemetry: Carried::default(),
+            strange: 0,
             violations: Violations::default(),
         }
+    }
+
+    /// The hand of this number sends.
+    pub(super) fn hand_sends(&mut self, hand: u8, frame: Frame) {
+        if let Some(commands) = self.commands.get_mut(usize::from(hand)) {
+            commands.send(self.ticks, frame);
+        }
+    }
+
+    /// The board sends.
+    pub(super) fn board_sends(&mut self, frame: Frame) {
+        self.telemetry.send(self.ticks, frame);
+    }
+
+    /// The hand that rides believes this.
+    pub(super) fn hand_takes(&mut self, frame: &Frame) {
+        if !self.telemetry.take(self.ticks, frame) {
+            self.strange |= Violation::StrangerBelieved.bit();
+        }
+    }
+
+    /// The hand that rides has started anew: what was for its life before is over. What it sent in that
+    /// life is over once the board has heard the new one.
+    pub(super) fn hand_starts(&mut self) {
+        self.telemetry.forget();
+    }
+
+    /// The board has started anew.
+    pub(super) fn board_starts(&mut self) {
+        self.commands.iter_mut().for_each(Carried::forget);
+        self.telemetry.forget();
+    }
+
+    /// Holds what the board took against what was sent.
+    fn strangers(&mut self, taken: &[(Frame, Command)]) -> u32 {
+        for (frame, command) in taken {
+            let sent = self.commands.get_mut(usize::from(command.sender.hand));
+            if !sent.is_some_and(|sent| sent.take(self.ticks, frame)) {
+                self.strange |= Violation::StrangerObeyed.bit();
+            }
+        }
+        std::mem::take(&mut self.strange)
     }
 
     /// What was broken, how often.
@@ -141,9 +193,9 @@ impl Watch {
         if self.ticks.is_multiple_of(5) {
             self.look_at_groups(scene);
         }
-        let jolt = self.jolt(scene);
+        let (jolt, strange) = (self.jolt(scene), self.strangers(scene.taken));
         self.ticks = self.ticks.wrapping_add(1);
-        let broken = self.broken(scene, jolt) | self.laws.broken(scene);
+        let broken = self.broken(scene, jolt) | self.laws.broken(scene) | strange;
         // As a rule nothing is broken and nothing was.
         if broken == 0 && self.broken_before == 0 {
             return;

@@ -44,11 +44,16 @@ pub enum Violation {
     Backwards,
     /// The push changed at once under a still thumb.
     Jolt,
+    /// The board took a command that no hand of its key sent, or took it twice, or late, or after one
+    /// that was sent later.
+    StrangerObeyed,
+    /// The hand took telemetry that its board did not send, or the same.
+    StrangerBelieved,
 }
 
 impl Violation {
     /// All kinds.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 21] = [
         Self::DriveInSilence,
         Self::DriveBeforeNeutral,
         Self::DriveAtNeutralThumb,
@@ -68,6 +73,8 @@ impl Violation {
         Self::CellUnderVoltage,
         Self::Backwards,
         Self::Jolt,
+        Self::StrangerObeyed,
+        Self::StrangerBelieved,
     ];
 
     /// What a table or a file calls it.
@@ -93,6 +100,8 @@ impl Violation {
             Self::CellUnderVoltage => "cell_under_voltage",
             Self::Backwards => "backwards",
             Self::Jolt => "jolt",
+            Self::StrangerObeyed => "stranger_obeyed",
+            Self::StrangerBelieved => "stranger_believed",
         }
     }
 
@@ -123,7 +132,9 @@ impl Violation {
             | Self::BrakeOnTooFast
             | Self::BrakeOffTooFast
             | Self::BrakeWeakened
-            | Self::Jolt => 1,
+            | Self::Jolt
+            | Self::StrangerObeyed
+            | Self::StrangerBelieved => 1,
         }
     }
 }
