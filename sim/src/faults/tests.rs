@@ -90,7 +90,7 @@ fn drawn_faults_are_the_same_for_the_same_seed_and_meet_every_kind() {
     assert_eq!(draw(3), draw(3));
     let names: std::collections::BTreeSet<_> =
         (0..300).flat_map(|seed| draw(seed).faults).map(|fault| fault.kind.name()).collect();
-    assert_eq!(names.len(), 15, "{names:?}");
+    assert_eq!(names.len(), 22, "{names:?}");
     for seed in 0..300 {
         assert!(draw(seed).faults.iter().all(|fault| fault.from_s < 1505.0));
     }
