@@ -8,7 +8,9 @@ mod laws;
 mod life;
 mod lockouts;
 mod on_target;
+mod restarts;
 mod silence;
+mod strangers;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -34,7 +36,9 @@ enum Command {
     Life(life::Arguments),
     Lockouts(lockouts::Arguments),
     OnTarget(on_target::Arguments),
+    Restarts(restarts::Arguments),
     Silence(silence::Arguments),
+    Strangers(strangers::Arguments),
 }
 
 impl Arguments {
@@ -52,7 +56,9 @@ impl Arguments {
             Command::Life(arguments) => arguments.run(),
             Command::Lockouts(arguments) => arguments.run(),
             Command::OnTarget(arguments) => arguments.run(),
+            Command::Restarts(arguments) => arguments.run(),
             Command::Silence(arguments) => arguments.run(),
+            Command::Strangers(arguments) => arguments.run(),
         }
     }
 }

@@ -91,7 +91,7 @@ struct Life {
     throttle: Throttle,
     receiver: Receiver,
     now_us: u64,
-    start: u16,
+    start: u32,
     thumb: u16,
     scene: Conditions,
     age_us: Option<u64>,
@@ -108,7 +108,7 @@ struct Life {
     rest_us: u64,
     since_brake_us: u64,
     heard_us: Option<u64>,
-    heard_start: Option<u16>,
+    heard_start: Option<u32>,
     needs_neutral: bool,
 }
 

@@ -5,9 +5,11 @@
 //!       number  not(number)   "HSsn"  CRC-32 of all before
 //! ```
 //!
-//! Records are little-endian, of 16 bytes, one behind the other; the largest number that is found
-//! whole counts. Where a page is full, the other one is erased and goes on, so that the largest is never
-//! in what is being erased. A record cut off while it was written is passed over. The complement
+//! Records are little-endian, of 16 bytes; each is written twice, one behind the other, and the largest
+//! number that is found whole counts. Where a page is full, the other one is erased and goes on, so that
+//! the largest is never in what is being erased. A record cut off while it was written is passed over.
+//! Two of them, since what a cut leaves half-way may look blank, and may read otherwise another day:
+//! the second is then written where nothing was tried before. The complement
 //! makes sure that bits which an erasure cut short has set to one make no larger number.
 //! Feature `embedded-storage`; used by firmware at each start.
 
@@ -23,6 +25,8 @@ const MARK: [u8; 4] = *b"HSsn";
 const BLANK: [u8; RECORD_BYTES] = [0xFF; RECORD_BYTES];
 /// The same, as the length of an address.
 const STEP: u32 = 16;
+/// A record and its copy.
+const TWICE: u32 = 32;
 
 /// Session numbers in two pages of a flash.
 #[derive(Debug)]
@@ -45,7 +49,7 @@ pub enum SessionFault<E> {
         read: usize,
         /// Bytes that are written at once; the same.
         write: usize,
-        /// Bytes that are erased at once; a multiple of 16, at least 32.
+        /// Bytes that are erased at once; a multiple of 32, at least 64.
         erase: usize,
     },
     /// Pages that do not begin where one can be erased, or that go beyond the flash.
@@ -66,7 +70,7 @@ impl<E: core::fmt::Debug> core::fmt::Display for SessionFault<E> {
             Self::Steps { read, write, erase } => write!(
                 f,
                 "a flash that reads {read}, writes {write} and erases {erase} bytes at once; allowed \
-                 are 1 to 16, 1 to 16, and a multiple of 16 from 32 on"
+                 are 1 to 16, 1 to 16, and a multiple of 32 from 64 on"
             ),
             Self::Place { from, capacity } => write!(
                 f,
@@ -86,7 +90,7 @@ struct Found {
     number: u32,
     /// Of the page that holds it.
     page: u32,
-    /// Behind all that is written in that page.
+    /// Behind all that is written in that page, where a record and its copy may begin.
     free: u32,
 }
 
@@ -99,7 +103,7 @@ impl<F: NorFlash> SessionLog<F> {
         let fits = |step: usize| step.is_power_of_two() && step <= RECORD_BYTES;
         let (read, write, erase) = (F::READ_SIZE, F::WRITE_SIZE, F::ERASE_SIZE);
         let page_bytes = u32::try_from(erase).unwrap_or(0);
-        let whole = page_bytes.checked_rem(STEP) == Some(0) && page_bytes > STEP;
+        let whole = page_bytes.checked_rem(TWICE) == Some(0) && page_bytes > TWICE;
         if !fits(read) || !fits(write) || !whole {
             return Err(SessionFault::Steps { read, write, erase });
         }
@@ -147,10 +151,10 @@ impl<F: NorFlash> SessionLog<F> {
             while at < end {
                 let mut record = BLANK;
                 self.flash.read(at, &mut record).map_err(SessionFault::Flash)?;
-                let next = at.saturating_add(STEP);
-                at = next;
+                at = at.saturating_add(STEP);
                 if record != BLANK {
-                    free = next;
+                    let in_page = at.saturating_sub(page).next_multiple_of(TWICE);
+                    free = page.saturating_add(in_page);
                     largest = largest.max(number_in(&record));
                 }
             }
@@ -169,7 +173,9 @@ impl<F: NorFlash> SessionLog<F> {
     }
 
     fn write(&mut self, at: u32, number: u32) -> Result<(), SessionFault<F::Error>> {
-        self.flash.write(at, &record(number)).map_err(SessionFault::Flash)
+        let record = record(number);
+        self.flash.write(at, &record).map_err(SessionFault::Flash)?;
+        self.flash.write(at.saturating_add(STEP), &record).map_err(SessionFault::Flash)
     }
 }
 

@@ -43,6 +43,8 @@ pub struct Plan {
     pub range_every: u64,
     /// Something breaks, drawn, in one ride of so many; 0 for none.
     pub faults_every: u64,
+    /// Whether frames are sealed.
+    pub seal: bool,
     /// What is ridden; an invented town each where it is not said.
     pub pattern: Option<Pattern>,
 }

@@ -91,6 +91,7 @@ pub(super) fn live(
     };
     let name = pattern.name().to_owned();
     let mut setup = day.setup(board, pattern, 1)?;
+    setup.seal = plan.seal;
     if plan.breaks(index) {
         setup.faults = faults::draw(seed);
     }

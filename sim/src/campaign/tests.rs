@@ -23,7 +23,7 @@ fn ridden(plan: &Plan, threads: usize) -> (String, Tally) {
 }
 
 fn plan(seed: u64) -> Plan {
-    Plan { rides: 6, seed, range_every: 3, faults_every: 2, pattern: None }
+    Plan { rides: 6, seed, range_every: 3, faults_every: 2, seal: true, pattern: None }
 }
 
 #[test]
@@ -60,7 +60,7 @@ fn the_sums_are_those_of_the_rows() {
 #[test]
 fn a_campaign_that_is_told_to_stop_tells_what_is_finished() {
     let (board, stop, lived) = (board(), AtomicBool::new(false), AtomicU64::new(0));
-    let plan = Plan { rides: 1000, seed: 1, range_every: 0, faults_every: 0, pattern: None };
+    let plan = Plan { rides: 1000, seed: 1, range_every: 0, faults_every: 0, seal: true, pattern: None };
     let mut finished = 0;
     run(
         &board,

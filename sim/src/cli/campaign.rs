@@ -9,6 +9,7 @@ use anyhow::Context as _;
 use clap::Args;
 
 use super::output::{distinct, show};
+use super::seal::Seal;
 use super::{interrupt, pattern, progress};
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
@@ -38,6 +39,9 @@ pub(super) struct Campaign {
     /// Of how many rides something breaks on one, drawn at random (docs/files.md); 0: none
     #[arg(long, default_value_t = 4, value_name = "N")]
     faults_every: u64,
+    /// Whether hand and board seal their frames
+    #[arg(long, value_enum, default_value_t, value_name = "ON|OFF")]
+    seal: Seal,
     /// A row per ride (docs/files.md)
     #[arg(long, value_name = "OUT.csv")]
     out: Option<PathBuf>,
@@ -66,6 +70,7 @@ impl Campaign {
             seed: self.seed,
             range_every: self.range_every,
             faults_every: self.faults_every,
+            seal: self.seal.is_on(),
             pattern: route,
         };
         let record = self.out.as_deref().map(|path| {

@@ -12,6 +12,7 @@ mod progress;
 mod replay;
 mod ride;
 mod sample;
+mod seal;
 
 use std::process::ExitCode;
 

@@ -14,6 +14,7 @@ use super::caution::{ANOTHER_PACK, warn};
 use super::output::{distinct, show};
 use super::progress::Ridden;
 use super::sample::sample;
+use super::seal::Seal;
 use super::{interrupt, pattern};
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
@@ -59,6 +60,9 @@ pub(super) struct Ride {
     /// With what breaks as a campaign draws it for this seed
     #[arg(long, conflicts_with = "faults")]
     drawn_faults: bool,
+    /// Whether hand and board seal their frames
+    #[arg(long, value_enum, default_value_t, value_name = "ON|OFF")]
+    seal: Seal,
     /// The pace that is ridden in, by its name in the board file; the first one without it
     #[arg(long, value_name = "NAME")]
     pace: Option<String>,
@@ -138,6 +142,7 @@ impl Ride {
         let mut setup = scenario.setup(&board, pattern, self.laps)?;
         setup.faults = self.faults()?;
         setup.pace = self.pace_number(&board)?;
+        setup.seal = self.seal.is_on();
         let mut world = World::new(&board, &setup, remembered.as_ref(), self.seed)?;
         let mut outputs = self.outputs(&name, &board, &world)?;
         let stop = interrupt::flag()?;

@@ -121,6 +121,9 @@ impl Air {
     /// What `end` hears by `now_us`, a hundredth of a second after it last listened.
     pub fn heard(&mut self, faults: &Faults, now_us: u64, end: End, frames: &mut Vec<Frame>) {
         frames.clear();
+        if self.under_way.is_empty() && !self.listens {
+            return;
+        }
         self.under_way.retain(|under_way| {
             let here = under_way.to == end && under_way.at_us <= now_us;
             if here {

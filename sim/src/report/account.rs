@@ -6,7 +6,7 @@ use std::fmt;
 
 use serde_json::{Map, Value, json};
 
-use crate::world::{Ending, World};
+use crate::world::{Ending, Refusals, World};
 
 /// A ride has begun when the board has come so far.
 const SET_OUT_M: f64 = 1.0;
@@ -31,6 +31,8 @@ pub struct Account {
     terminal_Wh: f64,
     violations: Vec<(&'static str, u32, f64)>,
     lockouts: u32,
+    /// By the hand and by the board.
+    refused: [Refusals; 2],
     /// The speed that the handheld allowed before the ride, where that was less than the pace's, and
     /// the pace's.
     before_m_s: Option<(f64, f64)>,
@@ -55,6 +57,7 @@ impl Account {
             terminal_Wh: 0.0,
             violations: Vec::new(),
             lockouts: 0,
+            refused: Default::default(),
             before_m_s: None,
             set_out: false,
         }
@@ -100,6 +103,7 @@ impl Account {
         .map(|(name, joules)| (name, joules / J_PER_WH))
         .collect();
         self.lockouts = world.lockouts();
+        self.refused = world.refused();
         let violations = world.violations();
         self.violations = violations
             .iter()
@@ -134,6 +138,9 @@ impl Account {
         };
         let violations = by_name(|count, _| json!(count));
         let lasted = by_name(|_, seconds| json!(seconds));
+        let [by_hand, by_board] = self.refused.map(|refused| -> Map<_, _> {
+            refused.named().map(|(name, count)| (name.to_owned(), json!(count))).collect()
+        });
         json!({
             "seed": seed,
             "ending": self.how_it_ended(),
@@ -150,6 +157,7 @@ impl Account {
             "energy_from_pack_Wh": self.terminal_Wh,
             "energy_Wh": energy,
             "lockouts": self.lockouts,
+            "frames_refused": { "by_hand": by_hand, "by_board": by_board },
             "speed_limit_before_riding_m_s": self.before_m_s.map(|(allowed, _)| allowed),
             "violations": violations,
             "violations_s": lasted,
@@ -196,6 +204,14 @@ impl fmt::Display for Account {
                 allowed_m_s * 3.6,
                 top_m_s * 3.6
             )?;
+        }
+        for (end, refused) in ["hand", "board"].into_iter().zip(&self.refused) {
+            let named = refused.named().filter(|(_, count)| *count > 0);
+            let named: Vec<_> =
+                named.map(|(name, count)| format!("{count} {}", name.replace('_', " "))).collect();
+            if !named.is_empty() {
+                writeln!(f, "  frames that the {end} refused: {}", named.join(", "))?;
+            }
         }
         if self.lockouts > 0 {
             writeln!(f, "  drive waited for a neutral thumb after a silence {}x", self.lockouts)?;

@@ -12,6 +12,7 @@ use homestretch::throttle::Settings;
 use homestretch::time::{Duration, Instant};
 
 use super::hand::OWN;
+use super::refusals::Refusals;
 use super::seal::{Seal, Sessions};
 use crate::faults::Power;
 use crate::plant::radio::Frame;
@@ -44,6 +45,8 @@ pub(super) struct BoardEnd<'b> {
     seal: Seal,
     sessions: Sessions,
     link: Option<BoardLink<Seal>>,
+    /// What its links before this one have refused.
+    refused: Refusals,
     runs: Runs,
     /// When its watchdog was last fed.
     fed_us: u64,
@@ -70,6 +73,7 @@ impl<'b> BoardEnd<'b> {
             settings,
             receiver: Receiver::new(),
             link: link(&seal, &mut sessions),
+            refused: Refusals::default(),
             seal,
             sessions,
             runs: Runs::Yes,
@@ -121,9 +125,9 @@ impl<'b> BoardEnd<'b> {
         self.starts
     }
 
-    /// Its end of the link.
-    pub(super) const fn link(&self) -> Option<&BoardLink<Seal>> {
-        self.link.as_ref()
+    /// What its end of the link has refused.
+    pub(super) fn refused(&self) -> Refusals {
+        self.refused.and(self.link.as_ref().map(BoardLink::refused))
     }
 
     /// What it puts out at `now_us`, having heard these frames; nothing where there is no pulse.
@@ -175,6 +179,7 @@ impl<'b> BoardEnd<'b> {
             (Runs::OffUntil(Some(up_us)), _) if now_us < up_us => self.runs,
             (Runs::OffUntil(Some(_)), _) => {
                 self.receiver = Receiver::new();
+                self.refused = self.refused();
                 self.link = link(&self.seal, &mut self.sessions);
                 self.starts += 1;
                 self.fed_us = now_us;

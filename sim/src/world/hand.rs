@@ -10,6 +10,7 @@ use homestretch::telemetry::Telemetry;
 use homestretch::throttle::Hand;
 use homestretch::time::Instant;
 
+use super::refusals::Refusals;
 use super::seal::{Seal, Sessions};
 use crate::board_file::BoardFile;
 use crate::faults::Power;
@@ -29,6 +30,8 @@ pub(super) struct HandInWorld<'b> {
     board: &'b BoardFile,
     seal: Seal,
     link: Option<HandLink<Seal>>,
+    /// What its links before this one have refused.
+    refused: Refusals,
     /// What its flash holds.
     life: Option<Life>,
     sessions: Sessions,
@@ -53,6 +56,7 @@ impl<'b> HandInWorld<'b> {
             handheld,
             board,
             link: link(&seal, &mut sessions),
+            refused: Refusals::default(),
             seal,
             life: life.copied(),
             sessions,
@@ -81,6 +85,7 @@ impl<'b> HandInWorld<'b> {
         if before == Power::Off {
             self.handheld =
                 Handheld::new(&self.board.board, &self.board.throttle, self.life.as_ref());
+            self.refused = self.refused();
             self.link = link(&self.seal, &mut self.sessions);
             self.starts += 1;
             self.started_us = now_us;
@@ -129,9 +134,9 @@ impl<'b> HandInWorld<'b> {
         self.starts
     }
 
-    /// Its end of the link.
-    pub(super) const fn link(&self) -> Option<&HandLink<Seal>> {
-        self.link.as_ref()
+    /// What its end of the link has refused.
+    pub(super) fn refused(&self) -> Refusals {
+        self.refused.and(self.link.as_ref().map(HandLink::refused))
     }
 }
 

@@ -16,6 +16,7 @@ mod board_end;
 mod course;
 mod ending;
 mod hand;
+mod refusals;
 mod seal;
 mod second_hand;
 mod setup;
@@ -23,11 +24,11 @@ mod watch;
 
 pub use course::Pattern;
 pub use ending::Ending;
+pub use refusals::Refusals;
 pub use setup::{Air, Setup, WeldFailure, WorldError};
 pub use watch::{Violation, Violations};
 
 use homestretch::handheld::Output;
-use homestretch::link::Counts;
 use homestretch::receiver::{Measured as BoardMeasured, Order};
 use homestretch::store::Life;
 use homestretch::telemetry::Telemetry;
@@ -334,8 +335,10 @@ impl<'b> World<'b> {
         let mut order = None;
         for step in 0..u64::from(STEPS_PER_TICK) {
             let measured = BoardMeasured {
-                pack_voltage: Volts::from_f64(self.pack_voltage_V),
-                speed: MetresPerSecond::from_f64(self.vehicle.shown_speed_m_s()),
+                pack_voltage: Some(Volts::from_bits(nearest_bits(self.pack_voltage_V))),
+                speed: Some(MetresPerSecond::from_bits(nearest_bits(
+                    self.vehicle.shown_speed_m_s(),
+                ))),
             };
             let now_us = self.tick * TICK_US + step * STEP_US;
             self.on_air.heard(&self.faults, now_us, End::Board, &mut self.frames);
@@ -452,12 +455,10 @@ impl<'b> World<'b> {
         self.board_end.lockouts()
     }
 
-    /// What the hand's and the board's end of the link refused since each was last switched on.
+    /// What the hand's and the board's end of the link have refused.
     #[must_use]
-    pub fn refused(&self) -> [Counts; 2] {
-        let hand = self.hand.link().map(|link| *link.refused());
-        let board = self.board_end.link().map(|link| *link.refused());
-        [hand, board].map(Option::unwrap_or_default)
+    pub fn refused(&self) -> [Refusals; 2] {
+        [self.hand.refused(), self.board_end.refused()]
     }
 
     /// What should not have happened, so far.
@@ -465,6 +466,12 @@ impl<'b> World<'b> {
     pub const fn violations(&self) -> &Violations {
         self.watch.violations()
     }
+}
+
+/// A reading in steps of 2^-16; those that don't fit stay at the end.
+#[allow(clippy::cast_possible_truncation, reason = "a cast of this kind saturates")]
+fn nearest_bits(reading: f64) -> i32 {
+    (reading * 65_536.0).round() as i32
 }
 
 /// Seconds as whole microseconds, of either sign.

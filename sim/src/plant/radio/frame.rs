@@ -16,12 +16,11 @@ impl Frame {
     #[must_use]
     pub fn of(given: &[u8]) -> Self {
         let mut bytes = [0; TELEMETRY_BYTES];
-        let mut length = 0;
-        for (to, &from) in bytes.iter_mut().zip(given) {
-            *to = from;
-            length += 1;
+        let length = given.len().min(TELEMETRY_BYTES);
+        if let (Some(to), Some(from)) = (bytes.get_mut(..length), given.get(..length)) {
+            to.copy_from_slice(from);
         }
-        Self { length, bytes }
+        Self { length: u8::try_from(length).unwrap_or(u8::MAX), bytes }
     }
 
     /// Its bytes.

@@ -1,0 +1,340 @@
+//! Whether a session number ever comes twice, over very many starts with power cuts at any point.
+//!
+//! A NOR flash that loses power in the middle of whatever it does: of a write some bytes are there, one
+//! of them half, the rest not; of an erasure some bits are set and others not. What was cut may also
+//! read otherwise each time that it is read, as cells do that were left half-way.
+
+use std::collections::BTreeSet;
+use std::convert::Infallible;
+
+use embedded_storage::nor_flash::{
+    ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
+};
+use homestretch::link::{NoSession, SessionStore};
+use homestretch::store::sessions::{SessionFault, SessionLog};
+use rand::{Rng as _, SeedableRng as _};
+use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
+use serde::Serialize;
+
+/// Starts of one flash: its own life from the first on.
+const STREAM: u64 = 5000;
+
+/// Why the flash did not do as it was told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FlashFault {
+    /// The power is gone.
+    NoPower,
+    /// What was asked is not possible: outside, or not where a step begins.
+    Asked,
+    /// A bit was to be set without erasing: no flash does that.
+    NotErased,
+}
+
+impl NorFlashError for FlashFault {
+    fn kind(&self) -> NorFlashErrorKind {
+        NorFlashErrorKind::Other
+    }
+}
+
+/// A flash of two pages of `PAGE` bytes, written four bytes at a time.
+#[derive(Clone, Debug)]
+pub struct Flash<const PAGE: usize> {
+    bytes: Vec<u8>,
+    /// Bytes whose bits were left half-way: each reads as it likes.
+    weak: BTreeSet<usize>,
+    /// The power goes after so many steps of a byte each; never where nothing is said.
+    steps_left: Option<u32>,
+    numbers: ChaCha8Rng,
+}
+
+impl<const PAGE: usize> Flash<PAGE> {
+    /// An erased flash.
+    #[must_use]
+    pub fn new(seed: u64) -> Self {
+        Self {
+            bytes: vec![0xFF; 2 * PAGE],
+            weak: BTreeSet::new(),
+            steps_left: None,
+            numbers: ChaCha8Rng::seed_from_u64(seed),
+        }
+    }
+
+    /// A step of a byte; whether there is power for all of it.
+    fn step(&mut self) -> bool {
+        match &mut self.steps_left {
+            None => true,
+            Some(0) => false,
+            Some(left) => {
+                *left -= 1;
+                *left > 0
+            }
+        }
+    }
+
+    fn has_power(&self) -> bool {
+        self.steps_left != Some(0)
+    }
+
+    fn random_byte(&mut self) -> u8 {
+        self.numbers.next_u32().to_le_bytes()[0]
+    }
+}
+
+impl<const PAGE: usize> ErrorType for Flash<PAGE> {
+    type Error = FlashFault;
+}
+
+fn place(from: u32, length: usize, all: usize) -> Result<std::ops::Range<usize>, FlashFault> {
+    let from = usize::try_from(from).map_err(|_| FlashFault::Asked)?;
+    let range = from..from + length;
+    if range.end <= all { Ok(range) } else { Err(FlashFault::Asked) }
+}
+
+impl<const PAGE: usize> ReadNorFlash for Flash<PAGE> {
+    const READ_SIZE: usize = 1;
+
+    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), FlashFault> {
+        if !self.has_power() {
+            return Err(FlashFault::NoPower);
+        }
+        let range = place(offset, bytes.len(), self.bytes.len())?;
+        bytes.copy_from_slice(&self.bytes[range.clone()]);
+        if !self.weak.is_empty() {
+            for (at, byte) in range.zip(bytes) {
+                if self.weak.contains(&at) {
+                    *byte ^= self.random_byte() & self.random_byte();
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn capacity(&self) -> usize {
+        self.bytes.len()
+    }
+}
+
+impl<const PAGE: usize> NorFlash for Flash<PAGE> {
+    const WRITE_SIZE: usize = 4;
+    const ERASE_SIZE: usize = PAGE;
+
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), FlashFault> {
+        let length = usize::try_from(to.saturating_sub(from)).map_err(|_| FlashFault::Asked)?;
+        let range = place(from, length, self.bytes.len())?;
+        if !range.start.is_multiple_of(PAGE) || !length.is_multiple_of(PAGE) {
+            return Err(FlashFault::Asked);
+        }
+        // All bytes at once, slowly: when the power goes, each is somewhere on its way.
+        for at in range.clone() {
+            if !self.step() {
+                for at in range {
+                    let set = self.random_byte() | self.random_byte();
+                    self.bytes[at] |= set;
+                    if self.random_byte() < 40 {
+                        self.weak.insert(at);
+                    }
+                }
+                return Err(FlashFault::NoPower);
+            }
+            let _ = at;
+        }
+        self.bytes[range.clone()].fill(0xFF);
+        self.weak.retain(|at| !range.contains(at));
+        Ok(())
+    }
+
+    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), FlashFault> {
+        let range = place(offset, bytes.len(), self.bytes.len())?;
+        if !range.start.is_multiple_of(4) || !bytes.len().is_multiple_of(4) {
+            return Err(FlashFault::Asked);
+        }
+        for (at, &byte) in range.zip(bytes) {
+            if self.bytes[at] & byte != byte && !self.weak.contains(&at) {
+                return Err(FlashFault::NotErased);
+            }
+            if !self.step() {
+                let done = self.random_byte() | byte;
+                self.bytes[at] &= done;
+                self.weak.insert(at);
+                return Err(FlashFault::NoPower);
+            }
+            self.bytes[at] &= byte;
+        }
+        Ok(())
+    }
+}
+
+/// What came of very many starts.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct Started {
+    /// Starts, those included that a power cut ended.
+    pub starts: u64,
+    /// Power cuts.
+    pub cuts: u64,
+    /// Sessions that were given out.
+    pub sessions: u64,
+    /// Starts that found no number: the memory does not keep its word, and the end stays silent.
+    pub refused: u64,
+    /// Session numbers that were not larger than all before: never, it is to be hoped.
+    pub repeated: u64,
+    /// Numbers passed over, because a cut came after they were kept and before they were used.
+    pub skipped: u64,
+}
+
+impl Started {
+    fn and(self, other: &Self) -> Self {
+        Self {
+            starts: self.starts + other.starts,
+            cuts: self.cuts + other.cuts,
+            sessions: self.sessions + other.sessions,
+            refused: self.refused + other.refused,
+            repeated: self.repeated + other.repeated,
+            skipped: self.skipped + other.skipped,
+        }
+    }
+}
+
+/// What a start gives: the number that is used from now on.
+fn start<const PAGE: usize>(flash: &mut Flash<PAGE>) -> Result<u32, NoSession<SessionFault<FlashFault>>> {
+    let mut log = SessionLog::new(flash.clone(), 0).map_err(NoSession::Store)?;
+    let session = homestretch::link::next_session(&mut log);
+    // The number is the library's secret; it is what is kept once it has been given out.
+    let number = session.map(|_| ()).and_then(|()| log.largest().map_err(NoSession::Store));
+    *flash = log.into_flash();
+    number
+}
+
+fn life<const PAGE: usize>(starts: u64, seed: u64) -> Started {
+    let mut flash = Flash::<PAGE>::new(seed);
+    let mut chance = ChaCha8Rng::seed_from_u64(!seed);
+    let mut begun = SessionLog::new(flash, 0).expect("its steps fit");
+    begun.begin().expect("there is power");
+    flash = begun.into_flash();
+    let (mut told, mut largest) = (Started::default(), 0);
+    while told.starts < starts {
+        told.starts += 1;
+        // A start takes 32 steps, and a page more where one is erased: mostly the cut comes within.
+        let most = if chance.next_u32().is_multiple_of(4) { PAGE + 60 } else { 60 };
+        let steps = chance.next_u32() % u32::try_from(most).unwrap_or(u32::MAX);
+        flash.steps_left = chance.next_u32().is_multiple_of(2).then_some(1 + steps);
+        match start(&mut flash) {
+            Ok(number) => {
+                told.sessions += 1;
+                told.repeated += u64::from(number <= largest);
+                told.skipped += u64::from(number.saturating_sub(largest)).saturating_sub(1);
+                largest = largest.max(number);
+            }
+            Err(_) if !flash.has_power() => told.cuts += 1,
+            Err(_) => told.refused += 1,
+        }
+        flash.steps_left = None;
+    }
+    told
+}
+
+/// So many starts, of flashes of a small page and of a usual one.
+#[must_use]
+pub fn start_often(starts: u64, seed: u64) -> Started {
+    let length = STREAM.min(starts);
+    (0..starts.div_ceil(STREAM))
+        .into_par_iter()
+        .map(|stream| {
+            let seed = seed.wrapping_mul(1_000_003).wrapping_add(stream);
+            if stream.is_multiple_of(8) { life::<4096>(length, seed) } else { life::<128>(length, seed) }
+        })
+        .reduce(Started::default, |all, more| all.and(&more))
+}
+
+/// A memory that is sure of itself, to be held against.
+#[derive(Debug, Default)]
+pub struct Sure(u32);
+
+impl SessionStore for Sure {
+    type Error = Infallible;
+
+    fn largest(&mut self) -> Result<u32, Infallible> {
+        Ok(self.0)
+    }
+
+    fn keep(&mut self, number: u32) -> Result<(), Infallible> {
+        self.0 = number;
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_number_comes_twice_with_the_power_cut_at_any_point() {
+        let told = start_often(20_000, 5);
+        assert_eq!(told.repeated, 0, "{told:?}");
+        assert!(told.cuts > 3000 && told.sessions > 8000 && told.skipped > 100, "{told:?}");
+        assert!(told.refused * 50 < told.starts, "{told:?}");
+    }
+
+    /// Every cut of the first starts, one by one: within a record, and within the erasure that follows
+    /// a full page.
+    #[test]
+    fn every_single_cut_of_a_full_turn_of_both_pages_is_survived() {
+        for cut in 1..300_u32 {
+            for at_start in 0..9_u32 {
+                let mut flash = Flash::<64>::new(u64::from(cut));
+                let mut log = SessionLog::new(flash, 0).unwrap();
+                log.begin().unwrap();
+                flash = log.into_flash();
+                let mut largest = 0;
+                for number in 0..14 {
+                    flash.steps_left = (number == at_start).then_some(cut);
+                    if let Ok(session) = start(&mut flash) {
+                        assert!(session > largest, "cut {cut} at start {at_start}");
+                        largest = session;
+                    }
+                    flash.steps_left = None;
+                }
+                assert!(largest >= 12, "cut {cut} at start {at_start}: {largest}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_log_that_was_destroyed_gives_no_session_and_begins_anew_only_when_told() {
+        let mut flash = Flash::<64>::new(1);
+        assert_eq!(start(&mut flash), Err(NoSession::Store(SessionFault::Empty)));
+        let mut log = SessionLog::new(flash, 0).unwrap();
+        log.begin().unwrap();
+        flash = log.into_flash();
+        assert_eq!(start(&mut flash), Ok(1));
+        let mut log = SessionLog::new(flash, 0).unwrap();
+        log.begin().unwrap();
+        flash = log.into_flash();
+        assert_eq!(start(&mut flash), Ok(2), "a log that is there goes on");
+        flash.bytes.fill(0x5A);
+        assert_eq!(start(&mut flash), Err(NoSession::Store(SessionFault::Empty)));
+    }
+
+    #[test]
+    fn a_flash_that_does_not_fit_is_refused() {
+        let flash = Flash::<64>::new(1);
+        let place = |from| SessionLog::new(flash.clone(), from).err();
+        assert_eq!(place(64), Some(SessionFault::Place { from: 64, capacity: 128 }));
+        assert_eq!(place(8), Some(SessionFault::Place { from: 8, capacity: 128 }));
+        let steps = SessionLog::new(Flash::<24>::new(1), 0).err();
+        assert_eq!(steps, Some(SessionFault::Steps { read: 1, write: 4, erase: 24 }));
+    }
+
+    #[test]
+    fn the_log_counts_as_a_memory_that_is_sure_of_itself_does() {
+        let (mut flash, mut sure) = (Flash::<64>::new(2), Sure::default());
+        let mut log = SessionLog::new(flash, 0).unwrap();
+        log.begin().unwrap();
+        flash = log.into_flash();
+        for _ in 0..500 {
+            let number = start(&mut flash).unwrap();
+            homestretch::link::next_session(&mut sure).unwrap();
+            assert_eq!(Ok(number), sure.largest());
+        }
+    }
+}
