@@ -11,9 +11,9 @@ use std::path::PathBuf;
 /// Memory maps as QEMU emulates them: `microbit` (nRF51822: 256 K, 16 K), `lm3s6965evb` (256 K,
 /// 64 K) and `mps2-an386` (4 M of code memory, 4 M of RAM).
 const MACHINES: [(&str, u32, u32, u32); 3] = [
-    ("thumbv6m-none-eabi", 0x1_6000, 0x2_A000, 0x4000),
-    ("thumbv7m-none-eabi", 0x1_6000, 0x2_A000, 0x1_0000),
-    ("thumbv7em-none-eabihf", 0x1_6000, 0x2_A000, 0x1_0000),
+    ("thumbv6m-none-eabi", 0x1_A000, 0x2_6000, 0x4000),
+    ("thumbv7m-none-eabi", 0x1_A000, 0x2_6000, 0x1_0000),
+    ("thumbv7em-none-eabihf", 0x1_A000, 0x2_6000, 0x1_0000),
 ];
 
 fn main() {

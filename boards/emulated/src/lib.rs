@@ -3,5 +3,4 @@
 #![deny(missing_docs)]
 
 pub mod console;
-pub mod link;
 pub mod machine;

@@ -7,7 +7,9 @@
 use core::hash::{Hash, Hasher};
 
 use homestretch::handheld::{Handheld, Output};
-use homestretch::receiver::{Order, Receiver};
+use homestretch::receiver::Order;
+
+use crate::board_end::BoardEnd;
 
 /// FNV-1a with 32 bits (offset basis and prime as published by its authors; from memory, checked
 /// in a test against their value for the letter `a`).
@@ -84,19 +86,22 @@ pub enum Stage {
     Demand,
     /// What the tick told the rider.
     Status,
+    /// Both ends of the link: their states, and what was heard.
+    Link,
     /// The board's end: its state and its order.
     Board,
 }
 
 impl Stage {
     /// All stages, in the order in which data passes them.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Charge,
         Self::Range,
         Self::Throttle,
         Self::Handheld,
         Self::Demand,
         Self::Status,
+        Self::Link,
         Self::Board,
     ];
 
@@ -110,6 +115,7 @@ impl Stage {
             Self::Handheld => "handheld",
             Self::Demand => "demand",
             Self::Status => "status",
+            Self::Link => "link",
             Self::Board => "board",
         }
     }
@@ -120,16 +126,17 @@ impl Stage {
 pub struct Digests([Digest; Stage::ALL.len()]);
 
 impl Digests {
-    /// Takes in what a tick made of a handheld, and the board's end of it.
-    pub fn take(&mut self, handheld: &Handheld<'_>, output: &Output, board: (&Receiver, &Order)) {
-        let [charge, range, throttle, whole, demand, status, end] = &mut self.0;
+    /// Takes in what a tick made of a handheld, the link and the board's end of it.
+    pub fn take(&mut self, handheld: &Handheld<'_>, output: &Output, end: &BoardEnd, order: &Order) {
+        let [charge, range, throttle, whole, demand, status, link, board] = &mut self.0;
         handheld.charge().hash(charge);
         handheld.range().hash(range);
         handheld.throttle().hash(throttle);
         handheld.hash(whole);
         output.demand.hash(demand);
         output.status.hash(status);
-        board.hash(end);
+        end.link().hash(link);
+        (end.receiver(), order).hash(board);
     }
 
     /// The values, in the order of [`Stage::ALL`].

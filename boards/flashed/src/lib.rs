@@ -14,5 +14,6 @@ pub mod board;
 pub mod board_end;
 pub mod conversions;
 pub mod digest;
+pub mod ends;
 pub mod play;
 pub mod ride;

@@ -50,6 +50,7 @@ impl Ascon {
 
     /// The same as [`Cipher::seal`] with data that is authentic and not secret: for the standard's
     /// test vectors; frames have none.
+    #[inline(never)]
     pub fn seal_beside(
         &self,
         nonce: &[u8; NONCE_BYTES],
@@ -64,6 +65,7 @@ impl Ascon {
 
     /// The same as [`Cipher::open`] with data that is authentic and not secret.
     #[must_use]
+    #[inline(never)]
     pub fn open_beside(
         &self,
         nonce: &[u8; NONCE_BYTES],

@@ -28,7 +28,7 @@ use crate::time::{Duration, Instant};
 const ANSWERED_WITHIN_EIGHTS: u8 = 62;
 
 /// What the board told.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Heard {
     /// What was measured. Nothing before all that takes turns has been told once, nor where it was

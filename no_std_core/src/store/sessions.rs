@@ -158,9 +158,15 @@ impl<F: NorFlash> SessionLog<F> {
                     largest = largest.max(number_in(&record));
                 }
             }
-            if let Some(number) = largest
-                && found.is_none_or(|found| number > found.number)
-            {
+            // The same number in both: what stands last in the full page was cut off, and reads as whole
+            // only at times; it must not be what is kept while the other page is erased.
+            let has_room = free < end;
+            let better = |number: u32| {
+                found.is_none_or(|found| {
+                    number > found.number || (number == found.number && has_room)
+                })
+            };
+            if let Some(number) = largest.filter(|&number| better(number)) {
                 found = Some(Found { number, page, free });
             }
         }

@@ -213,9 +213,6 @@ impl Budgets {
     }
 }
 
-/// The rows that no later part of the library has filled yet.
-const EMPTY: [&str; 2] = ["link_median_instructions", "link_worst_instructions"];
-
 /// A table of all cores, with the budgets.
 #[must_use]
 pub fn table(budgets: &Budgets, compiler: &str, all: &All) -> String {
@@ -227,7 +224,6 @@ pub fn table(budgets: &Budgets, compiler: &str, all: &All) -> String {
     let quantities: std::collections::BTreeSet<&str> = all
         .values()
         .flat_map(|measured| measured.keys().map(String::as_str))
-        .chain(EMPTY)
         .collect();
     for quantity in quantities {
         let _ = write!(text, "{quantity:<36}");

@@ -27,6 +27,17 @@ const WATCHED: [&str; 8] = [
     "handheld::Handheld::ponder",
 ];
 
+/// The link's: a frame sealed at one end and opened at the other, the cipher's part of it, and each end
+/// alone.
+const TELEMETRY: [&str; 5] = [
+    "telemetry_there",
+    "cipher::Ascon::seal_beside",
+    "cipher::Ascon::open_beside",
+    "counted_seal_telemetry",
+    "counted_open_telemetry",
+];
+const COMMAND: [&str; 3] = ["command_there", "counted_seal_command", "counted_open_command"];
+
 /// What a builder would use instead.
 const INSTEAD: [&str; 3] = ["kalman", "minikalman", "splines"];
 
@@ -127,6 +138,12 @@ pub fn measured(means: &Means, core: Core) -> anyhow::Result<Measured> {
     let least = core.image(&means.images, "least")?;
     all.insert(String::from("library_flash_bytes"), least.flash_bytes() - bare.flash_bytes());
     all.insert(String::from("library_static_ram_bytes"), least.ram_bytes() - bare.ram_bytes());
+    link(&mut all, means, core)?;
+    for (name, flash) in [("linked", "with_link_flash_bytes"), ("receiver", "receiver_flash_bytes")] {
+        let image = core.image(&means.images, name)?;
+        all.insert(String::from(flash), image.flash_bytes() - bare.flash_bytes());
+        at_least(&mut all, "library_static_ram_bytes", image.ram_bytes() - bare.ram_bytes());
+    }
     for name in INSTEAD {
         let counted = counted(means, core, name, InFlash::Town, vec!["counted_step"])?;
         let calls: Vec<u64> =
@@ -140,6 +157,32 @@ pub fn measured(means: &Means, core: Core) -> anyhow::Result<Measured> {
         all.insert(format!("{name}_stack_bytes"), counted.stack_bytes);
     }
     Ok(all)
+}
+
+/// What the frames of one ride took: both ways, on both ends.
+fn link(all: &mut Measured, means: &Means, core: Core) -> anyhow::Result<()> {
+    let mut worst = |name: &str, calls: &[Vec<u64>], parts: &[usize]| {
+        let sums = calls.iter().map(|call| parts.iter().filter_map(|&part| call.get(part)).sum());
+        let sums: Vec<u64> = sums.collect();
+        let most = sums.iter().copied().max().unwrap_or(0);
+        at_least(all, &format!("{name}_median_instructions"), median(sums));
+        at_least(all, &format!("{name}_worst_instructions"), most);
+    };
+    let told = counted(means, core, "link", InFlash::Town, TELEMETRY.to_vec())?;
+    worst("link_cipher", &told.calls, &[1, 2]);
+    worst("link_telemetry", &told.calls, &[0]);
+    worst("link_telemetry_seal", &told.calls, &[3]);
+    worst("link_telemetry_open", &told.calls, &[4]);
+    let asked = counted(means, core, "link", InFlash::Town, COMMAND.to_vec())?;
+    worst("link_command", &asked.calls, &[0]);
+    worst("link_command_seal", &asked.calls, &[1]);
+    worst("link_command_open", &asked.calls, &[2]);
+    at_least(all, "link_stack_bytes", told.stack_bytes.max(asked.stack_bytes));
+    for (word, name) in [("hand", "hand_link_bytes"), ("board", "board_link_bytes")] {
+        let number = told.told.words.get(word).with_context(|| format!("no {word}"))?;
+        all.insert(String::from(name), u64::from(*number));
+    }
+    Ok(())
 }
 
 /// What the ticks of one ride took: all of them, those with a frame, and each stage.

@@ -21,7 +21,7 @@ use homestretch_sim::scenario::Scenario;
 use homestretch_sim::world::{Pattern, World};
 
 /// What the smallest machine's flash leaves to a ride.
-pub const ROOM_BYTES: usize = 0x2_A000;
+pub const ROOM_BYTES: usize = 0x2_6000;
 
 /// A ride that is put in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -66,7 +66,7 @@ impl Told {
         let mut board_end = BoardEnd::default();
         play(&ride, &mut handheld, |(tick, now), handheld, output| {
             let order = board_end.after((tick, now), output, &settings);
-            digests.take(handheld, output, (board_end.receiver(), &order));
+            digests.take(handheld, output, &board_end, &order);
             last = tick;
             if says(tick) {
                 told.ticks.insert(tick, digests.values());

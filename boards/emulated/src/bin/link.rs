@@ -5,12 +5,12 @@
 
 use cortex_m_rt::entry;
 use emulated::console::{Line, leave, say};
-use emulated::link::{board_link, demand, hand_link};
 use emulated::machine;
 use homestretch::link::{BoardLink, CommandFrame, HandLink, Heard, Report, TelemetryFrame};
 use homestretch::receiver::{Command, Lock};
 use homestretch::throttle::Demand;
 use homestretch::time::{Duration, Instant};
+use homestretch_flashed::ends::{board_link, demand, hand_link};
 use homestretch_flashed::ride::Ride;
 use panic_never as _;
 
@@ -20,7 +20,7 @@ fn main() -> ! {
         say("no ride in flash\n");
         leave(false)
     };
-    let (Some(mut hand), Some(mut board)) = (hand_link(), board_link()) else {
+    let (Some(mut hand), Some(mut board)) = (hand_link(5), board_link(8)) else {
         say("no key or no session\n");
         leave(false)
     };
@@ -42,6 +42,9 @@ fn main() -> ! {
         obeyed = obeyed.wrapping_add(u32::from(command.is_some()));
     }
     Line::of("before").hex(u32::try_from(before).unwrap_or(u32::MAX)).end();
+    let size = |bytes: usize| u32::try_from(bytes).unwrap_or(u32::MAX);
+    Line::of("hand").hex(size(size_of::<HandLink>())).end();
+    Line::of("board").hex(size(size_of::<BoardLink>())).end();
     Line::of("told").hex(told).end();
     Line::of("obeyed").hex(obeyed).end();
     // The first frames only bring the two together.

@@ -1,4 +1,4 @@
-//! Two ends with a key of their own, for programs that only want to see them talk.
+//! Two ends of a link with a key of their own, for programs that want to hear them talk.
 
 use core::convert::Infallible;
 
@@ -30,16 +30,34 @@ fn pair() -> Option<Pair> {
     Pair::new(Key::new(KEY).ok()?, 0).ok()
 }
 
-/// The hand's end, in its fifth start.
+/// The hand's end, in the start of this number; nothing where there is no such start.
 #[must_use]
-pub fn hand_link() -> Option<HandLink> {
-    Some(HandLink::new(&pair()?, next_session(&mut InRam(4)).ok()?))
+pub fn hand_link(start: u32) -> Option<HandLink> {
+    Some(HandLink::new(&pair()?, next_session(&mut InRam(start.checked_sub(1)?)).ok()?))
 }
 
-/// The board's end, in its eighth start.
+/// The board's end, in the start of this number.
 #[must_use]
-pub fn board_link() -> Option<BoardLink> {
-    Some(BoardLink::new(&pair()?, next_session(&mut InRam(7)).ok()?))
+pub fn board_link(start: u32) -> Option<BoardLink> {
+    Some(BoardLink::new(&pair()?, next_session(&mut InRam(start.checked_sub(1)?)).ok()?))
+}
+
+/// The hand's end with a key out of its flash, if there is one.
+#[must_use]
+pub fn paired_hand_link(pair: Option<&Pair>, start: u32) -> HandLink {
+    match (pair, next_session(&mut InRam(start))) {
+        (Some(pair), Ok(session)) => HandLink::new(pair, session),
+        _ => HandLink::unpaired(),
+    }
+}
+
+/// The board's end with a key out of its flash, if there is one.
+#[must_use]
+pub fn paired_board_link(pair: Option<&Pair>, start: u32) -> BoardLink {
+    match (pair, next_session(&mut InRam(start))) {
+        (Some(pair), Ok(session)) => BoardLink::new(pair, session),
+        _ => BoardLink::unpaired(),
+    }
 }
 
 /// What a thumb asks that is read as `count`, without a throttle in between.
