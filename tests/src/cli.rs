@@ -4,6 +4,7 @@ mod accuracy;
 mod count;
 mod drop;
 mod ekf_search;
+mod fuzz;
 mod laws;
 mod life;
 mod lockouts;
@@ -32,6 +33,7 @@ enum Command {
     Count(count::Arguments),
     Drop(drop::Arguments),
     EkfSearch(ekf_search::Arguments),
+    Fuzz(fuzz::Arguments),
     Laws(laws::Arguments),
     Life(life::Arguments),
     Lockouts(lockouts::Arguments),
@@ -52,6 +54,7 @@ impl Arguments {
             Command::Count(arguments) => arguments.run(),
             Command::Drop(arguments) => arguments.run(),
             Command::EkfSearch(arguments) => arguments.run(),
+            Command::Fuzz(arguments) => arguments.run(),
             Command::Laws(arguments) => arguments.run(),
             Command::Life(arguments) => arguments.run(),
             Command::Lockouts(arguments) => arguments.run(),

@@ -274,7 +274,11 @@ pub fn start_often(starts: u64, seed: u64) -> Started {
         .into_par_iter()
         .map(|stream| {
             let seed = seed.wrapping_mul(1_000_003).wrapping_add(stream);
-            if stream.is_multiple_of(8) { life::<4096>(length, seed) } else { life::<128>(length, seed) }
+            if stream.is_multiple_of(8) {
+                life::<4096>(length, seed)
+            } else {
+                life::<128>(length, seed)
+            }
         })
         .reduce(Started::default, |all, more| all.and(&more))
 }

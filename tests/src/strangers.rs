@@ -265,7 +265,8 @@ impl Ends {
             }
             4 => {
                 let at = 2 + self.below(7);
-                bytes[at] = bytes[at].wrapping_add(1 + self.numbers.next_u32().to_le_bytes()[0] % 255);
+                bytes[at] =
+                    bytes[at].wrapping_add(1 + self.numbers.next_u32().to_le_bytes()[0] % 255);
             }
             5 => {
                 let other = self.below(self.recorded.len());

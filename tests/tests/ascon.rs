@@ -1,4 +1,7 @@
 //! Ascon-AEAD128 against the standard's known answers.
+//!
+//! Source: NIST SP 800-232 and the known answers of its reference code; `data/README.md` tells where they
+//! come from.
 
 use std::fs;
 use std::path::Path;

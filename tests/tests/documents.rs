@@ -17,13 +17,14 @@ fn read(name: &str) -> String {
 
 /// Words that look like a path within the repository: in backquotes, in a link or in a command.
 fn paths(text: &str) -> Vec<String> {
-    const FOLDERS: [&str; 9] = [
+    const FOLDERS: [&str; 10] = [
         "no_std_core/",
         "sim/",
         "examples/",
         "tests/",
         "docs/",
         "boards/",
+        "fuzz/",
         ".ci/",
         "./",
         "LICENSE",
@@ -47,9 +48,14 @@ fn every_path_in_the_readme_and_for_developers_exists() {
         "docs/files.md",
         "docs/charge.md",
         "docs/estimates.md",
+        "docs/frames.md",
+        "docs/link.md",
+        "docs/threats.md",
         "docs/throttle.md",
         "docs/world.md",
+        "boards/README.md",
         "examples/README.md",
+        "tests/README.md",
     ] {
         let found = paths(&read(document));
         let missing: Vec<_> = found.iter().filter(|path| !root().join(path).exists()).collect();

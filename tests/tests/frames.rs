@@ -1,4 +1,6 @@
 //! The frames of another program, after docs/frames.md: the library makes the same bytes and takes them.
+//!
+//! Source: `frame_vectors.py`, a program that is not the library, with a permutation that is not its.
 
 use std::convert::Infallible;
 use std::fs;

@@ -127,7 +127,13 @@ pub struct Digests([Digest; Stage::ALL.len()]);
 
 impl Digests {
     /// Takes in what a tick made of a handheld, the link and the board's end of it.
-    pub fn take(&mut self, handheld: &Handheld<'_>, output: &Output, end: &BoardEnd, order: &Order) {
+    pub fn take(
+        &mut self,
+        handheld: &Handheld<'_>,
+        output: &Output,
+        end: &BoardEnd,
+        order: &Order,
+    ) {
         let [charge, range, throttle, whole, demand, status, link, board] = &mut self.0;
         handheld.charge().hash(charge);
         handheld.range().hash(range);

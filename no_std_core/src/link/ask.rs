@@ -64,7 +64,8 @@ impl Ask {
 
     pub(super) fn bytes(&self) -> [u8; COMMAND_PAYLOAD_BYTES] {
         let [s0, s1] = self.share.to_le_bytes();
-        let flags = if self.backward { BACKWARD } else { 0 } | if self.neutral { NEUTRAL } else { 0 };
+        let flags =
+            if self.backward { BACKWARD } else { 0 } | if self.neutral { NEUTRAL } else { 0 };
         let [a0, a1, a2, a3] = self.answers.to_le_bytes();
         [s0, s1, self.brake_left, flags, a0, a1, a2, a3]
     }

@@ -64,10 +64,9 @@ impl core::fmt::Display for NotAKey {
             Self::NoChance { byte } => {
                 write!(f, "all bytes of the key are {byte}: the source of chance does not work")
             }
-            Self::Character { at } => write!(
-                f,
-                "character {at} of the key is none of 0 to 9, A to F, a space or a dash"
-            ),
+            Self::Character { at } => {
+                write!(f, "character {at} of the key is none of 0 to 9, A to F, a space or a dash")
+            }
             Self::Length { given, wanted } => {
                 write!(f, "{given} digits of a key, where it has {wanted}")
             }

@@ -151,7 +151,10 @@ mod tests {
         assert_eq!(here, Pairing::Closed);
         assert_eq!(here.make(CHANCE), Err(NotPaired::Closed));
         let (mut there, text) = (open(), key.text());
-        assert_eq!(there.take(&text[1..]), Err(NotPaired::Key(NotAKey::Length { given: 35, wanted: 36 })));
+        assert_eq!(
+            there.take(&text[1..]),
+            Err(NotPaired::Key(NotAKey::Length { given: 35, wanted: 36 }))
+        );
         assert_eq!(there.take(&text), Ok(key));
         assert_eq!(there.take(&text), Err(NotPaired::Closed));
         let mut here = open();

@@ -101,7 +101,9 @@ impl core::fmt::Display for Refused {
             Self::Version { given } => {
                 write!(f, "a frame of version {given}, where 1 is allowed")
             }
-            Self::Kind { given } => write!(f, "a frame of kind {given}, which this end never hears"),
+            Self::Kind { given } => {
+                write!(f, "a frame of kind {given}, which this end never hears")
+            }
             Self::AnotherPair => f.write_str("a frame of another pair"),
             Self::AnotherHand { given } => write!(f, "a frame for hand {given} of this pair"),
             Self::EarlierStart => f.write_str("a frame from before the last start"),

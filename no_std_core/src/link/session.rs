@@ -87,7 +87,11 @@ pub fn next_session<S: SessionStore>(store: &mut S) -> Result<Session, NoSession
     }
     store.keep(number).map_err(NoSession::Store)?;
     let read = store.largest().map_err(NoSession::Store)?;
-    if read == number { Ok(Session(number)) } else { Err(NoSession::NotKept { kept: number, read }) }
+    if read == number {
+        Ok(Session(number))
+    } else {
+        Err(NoSession::NotKept { kept: number, read })
+    }
 }
 
 #[cfg(test)]

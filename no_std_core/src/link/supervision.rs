@@ -280,7 +280,10 @@ mod tests {
                 assert!(told && lost(quality) > 0.04);
             }
             if tick > 260 {
-                assert!(quality.sound == Sound::Clear && quality.lost == Ratio::ZERO, "{quality:?}");
+                assert!(
+                    quality.sound == Sound::Clear && quality.lost == Ratio::ZERO,
+                    "{quality:?}"
+                );
             }
         }
     }

@@ -169,7 +169,10 @@ fn two_ends_find_each_other_and_what_is_said_is_heard() {
     assert_eq!(heard.heard_by_board, Some(HeardByBoard::default()));
     assert!(heard.commands_since <= 8);
     let (told, sent) = (heard.telemetry.unwrap(), sent.telemetry);
-    assert_eq!((told.motor_temperature, told.controller_temperature), (sent.motor_temperature, None));
+    assert_eq!(
+        (told.motor_temperature, told.controller_temperature),
+        (sent.motor_temperature, None)
+    );
     assert_eq!((told.cell_temperature, told.distance), (sent.cell_temperature, sent.distance));
     assert_eq!(told.charge_drawn, sent.charge_drawn);
     // Nearest steps: 5 mV, 20 mA, 20 mm/s.
@@ -204,7 +207,8 @@ fn nothing_that_was_ever_sent_is_taken_again() {
     let commands = ends.board.refused().named().map(|(_, count)| count).sum::<u32>();
     for frame in ends.air.clone() {
         let refused = ends.board.open(ends.now, &frame).unwrap_err();
-        let expected = [Refused::Length { given: 32, wanted: 25 }, Refused::EarlierStart, Refused::Repeated];
+        let expected =
+            [Refused::Length { given: 32, wanted: 25 }, Refused::EarlierStart, Refused::Repeated];
         assert!(expected.contains(&refused), "{refused}");
         assert!(ends.hand.open(ends.now, &frame).is_err());
     }

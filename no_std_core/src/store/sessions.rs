@@ -109,7 +109,8 @@ impl<F: NorFlash> SessionLog<F> {
         }
         let capacity = flash.capacity();
         let end = page_bytes.checked_mul(2).and_then(|bytes| from.checked_add(bytes));
-        let inside = end.and_then(|end| usize::try_from(end).ok()).is_some_and(|end| end <= capacity);
+        let inside =
+            end.and_then(|end| usize::try_from(end).ok()).is_some_and(|end| end <= capacity);
         if from.checked_rem(page_bytes) != Some(0) || !inside {
             return Err(SessionFault::Place { from, capacity });
         }

@@ -59,6 +59,16 @@ impl BoardFile {
         reader::read(&text, path).map_err(failed)
     }
 
+    /// The board in `text`, as if it stood in the file `path`, which is where its tables are looked for.
+    ///
+    /// # Errors
+    /// [`BoardFileError`] with every fault found, one line each.
+    pub fn parse(text: &str, path: impl AsRef<Path>) -> Result<Self, BoardFileError> {
+        let path = path.as_ref();
+        reader::read(text, path)
+            .map_err(|faults| BoardFileError { file: path.to_path_buf(), faults })
+    }
+
     /// The file that it was read from.
     #[must_use]
     pub fn path(&self) -> &Path {

@@ -60,7 +60,8 @@ fn the_sums_are_those_of_the_rows() {
 #[test]
 fn a_campaign_that_is_told_to_stop_tells_what_is_finished() {
     let (board, stop, lived) = (board(), AtomicBool::new(false), AtomicU64::new(0));
-    let plan = Plan { rides: 1000, seed: 1, range_every: 0, faults_every: 0, seal: true, pattern: None };
+    let plan =
+        Plan { rides: 1000, seed: 1, range_every: 0, faults_every: 0, seal: true, pattern: None };
     let mut finished = 0;
     run(
         &board,

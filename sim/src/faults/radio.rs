@@ -14,12 +14,7 @@ pub struct AnotherHand {
 }
 
 /// What gets through of a slot.
-pub(super) fn through(
-    acting: &[Kind],
-    time_s: f64,
-    slot: Slot,
-    numbers: &mut ChaCha8Rng,
-) -> Slot {
+pub(super) fn through(acting: &[Kind], time_s: f64, slot: Slot, numbers: &mut ChaCha8Rng) -> Slot {
     let mut left = slot;
     for kind in acting {
         match kind {

@@ -230,7 +230,16 @@ impl Script {
 /// Names a key that no fault has: flattened kinds let it pass.
 fn misspelt(table: &toml::Table) -> Result<(), ScriptError> {
     const KNOWN: [&str; 11] = [
-        "kind", "from_s", "for_s", "counts", "share", "by_s", "voltage_V", "number", "on_s", "off_s",
+        "kind",
+        "from_s",
+        "for_s",
+        "counts",
+        "share",
+        "by_s",
+        "voltage_V",
+        "number",
+        "on_s",
+        "off_s",
         "rate_Hz",
     ];
     let faults = table.get("fault").and_then(toml::Value::as_array);

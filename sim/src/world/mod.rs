@@ -139,7 +139,8 @@ impl<'b> World<'b> {
         let course = Course::new(setup.pattern.clone(), setup.laps);
         let seal = Seal::new(setup.seal, seed);
         let faults = Faults::new(&setup.faults, seed);
-        let second_hand = faults.has_another_hand().then(|| SecondHand::new(seal.clone())).flatten();
+        let second_hand =
+            faults.has_another_hand().then(|| SecondHand::new(seal.clone())).flatten();
         let density = air_density_kg_m3(setup.air.temperature_degC, setup.air.pressure_Pa);
         let road = Road { air_density_kg_m3: density, ..Road::default() };
         Ok(Self {

@@ -40,8 +40,13 @@ impl SecondHand {
     /// What it sends: a thumb that asks for so much, with the riding hand's state around it.
     pub(super) fn send(&mut self, asks: AnotherHand, like: &Output) -> Option<Frame> {
         let share = Ratio::from_f64(asks.share).unwrap_or(Ratio::ZERO);
-        let demand =
-            Demand { share, backward: false, neutral: false, brake_left: Ratio::ONE, ..like.demand };
+        let demand = Demand {
+            share,
+            backward: false,
+            neutral: false,
+            brake_left: Ratio::ONE,
+            ..like.demand
+        };
         self.link.seal(&demand).map(|frame| Frame::of(&frame))
     }
 }

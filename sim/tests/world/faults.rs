@@ -294,7 +294,10 @@ fn a_controller_that_does_not_answer_is_no_fresh_telemetry() {
         age.map_or(f64::INFINITY, |age| age.to_millis() as f64 / 1000.0)
     };
     assert!(after(&seen, 5.0, 6.0).all(|at| age_s(at) > 4.0));
-    assert!(after(&seen, 10.8, 11.9).all(|at| at.applied <= 0.0), "drive fades as without telemetry");
+    assert!(
+        after(&seen, 10.8, 11.9).all(|at| at.applied <= 0.0),
+        "drive fades as without telemetry"
+    );
     assert!(fastest(&seen, 25.0, 35.0) > 4.0, "it rides again");
 }
 

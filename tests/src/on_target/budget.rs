@@ -221,10 +221,8 @@ pub fn table(budgets: &Budgets, compiler: &str, all: &All) -> String {
         let _ = write!(text, "{:>18}", core.name());
     }
     text.push('\n');
-    let quantities: std::collections::BTreeSet<&str> = all
-        .values()
-        .flat_map(|measured| measured.keys().map(String::as_str))
-        .collect();
+    let quantities: std::collections::BTreeSet<&str> =
+        all.values().flat_map(|measured| measured.keys().map(String::as_str)).collect();
     for quantity in quantities {
         let _ = write!(text, "{quantity:<36}");
         for core in Core::ALL.map(Core::name) {

@@ -139,7 +139,8 @@ pub fn measured(means: &Means, core: Core) -> anyhow::Result<Measured> {
     all.insert(String::from("library_flash_bytes"), least.flash_bytes() - bare.flash_bytes());
     all.insert(String::from("library_static_ram_bytes"), least.ram_bytes() - bare.ram_bytes());
     link(&mut all, means, core)?;
-    for (name, flash) in [("linked", "with_link_flash_bytes"), ("receiver", "receiver_flash_bytes")] {
+    for (name, flash) in [("linked", "with_link_flash_bytes"), ("receiver", "receiver_flash_bytes")]
+    {
         let image = core.image(&means.images, name)?;
         all.insert(String::from(flash), image.flash_bytes() - bare.flash_bytes());
         at_least(&mut all, "library_static_ram_bytes", image.ram_bytes() - bare.ram_bytes());
