@@ -54,11 +54,13 @@ def mark(key):
     return seal(key, b"\xff" * 16, b"")[1][0] & 15
 
 
-def frame(key, kind, hand, session, counter, peer, payload):
-    first = 1 << 5 | kind << 3 | hand << 1
+def frame(key, kind, hand, session, counter, peer, payload, answered=0):
+    """`answered` is the counter of the command that telemetry answers; 0 in all else."""
+    lap = answered >> 11
+    first = 1 << 5 | kind << 3 | hand << 1 | lap & 1
     header = bytes([first, (peer & 15) << 4 | mark(key)]) + struct.pack("<I", session)[:3]
     header += struct.pack("<I", counter)
-    nonce = header + struct.pack("<I", peer)[:3] + bytes(4)
+    nonce = header + struct.pack("<I", peer)[:3] + struct.pack("<I", lap)
     sealed, tag = seal(key, nonce, payload)
     return header + sealed + tag[:8]
 
@@ -93,11 +95,19 @@ def say(**pairs):
 def main():
     check()
     key = bytes.fromhex("a1b2c3d4e5f60718293a4b5c6d7e8f90")
-    hand_session, board_session, hand = 42, 78, 0
     print("# Frames after docs/frames.md, made by tests/frame_vectors.py; invented values.")
-    print("# An exchange from the first call on: each frame in the order in which it is sent.")
-    say(key=key.hex(), hand=hand, hand_session=hand_session, board_session=board_session)
-    # What the board measures in all of them: 38.155 V, -7.04 A, -90 C, 1.25 m, 6.42 m/s, 3.655 V; the
+    print("# Exchanges of a fiftieth of a second each: a frame of the board, then one of the hand. A new hand")
+    print("# answers the third call. Of the second exchange only its end is here, after so many of them.")
+    say(key=key.hex())
+    first(key)
+    later(key)
+
+
+def first(key):
+    hand_session, board_session, hand = 42, 78, 0
+    print("\n[[exchange]]")
+    say(hand=hand, hand_session=hand_session, board_session=board_session, before=0, measured=True)
+    # What the board measures in this exchange: 38.155 V, -7.04 A, -90 C, 1.25 m, 6.42 m/s, 3.655 V; the
     # cells at -3.5 degC, the motor at 71, no sensor on the controller; 130 ms old; the lock of a start.
     measured = dict(volts_5mV=7631, amperes_20mA=-352, charge=-90 * 32, way=10, speed_20mm_s=321, cell_5mV=731)
     turns = [73, 111, 255, 0]
@@ -108,18 +118,46 @@ def main():
         dict(share=-16384, brake_left=64, backward=0, neutral=0),
         dict(share=-1638, brake_left=0, backward=1, neutral=0),
     ]
-    for counter in range(5):
-        calls = counter == 0
-        payload = telemetry(**measured, turn=turns[counter & 3], **state, answers=0)
+    # While nobody is heard, of each eight frames these are calls; the others would be for a hand.
+    for counter in range(8):
+        calls = counter < 3
+        # By the last one two fiftieths have passed without a command: one is lost, beside four, which is
+        # 3.2 sixteenths and told as four; the silence is less than a step.
+        turn = 4 if counter == 7 else turns[counter & 3]
+        payload = telemetry(**measured, turn=turn, **state, answers=0)
         peer = 0 if calls else hand_session
         sent = frame(key, 3 if calls else 2, hand, board_session, counter, peer, payload)
-        print("\n[[frame]]")
+        print("\n[[exchange.frame]]")
         say(sender="board", payload=payload.hex(), bytes=sent.hex())
-        if counter < 4:
-            payload = command(**commands[counter], answers=counter)
-            sent = frame(key, 1, hand, hand_session, counter, board_session, payload)
-            print("\n[[frame]]")
-            say(sender="hand", **commands[counter], payload=payload.hex(), bytes=sent.hex())
+        if 2 <= counter < 6:
+            said = commands[counter - 2]
+            payload = command(**said, answers=counter)
+            sent = frame(key, 1, hand, hand_session, counter - 2, board_session, payload)
+            print("\n[[exchange.frame]]")
+            say(sender="hand", **said, payload=payload.hex(), bytes=sent.hex())
+
+
+def later(key):
+    """The same far on: another hand, large numbers, a board that measures little, a lap of its own."""
+    hand_session, board_session, hand, before = 0x123456, 0x0A0B0C, 2, 6999
+    print("\n[[exchange]]")
+    say(hand=hand, hand_session=hand_session, board_session=board_session, before=before, measured=False)
+    # A pack at 401.5 V and -700 A: beyond both ranges, so at their ends.
+    little = dict(volts_5mV=65535, amperes_20mA=-32767, charge=None, way=None, speed_20mm_s=-2048, cell_5mV=1023)
+    state = dict(age=7, lock=4, held=0, fault=1)
+    for counter in range(before, before + 4):
+        # The command before has the counter two and one less: the first two calls were not answered.
+        answered = counter - 3
+        turn = 0 if counter & 3 == 3 else 255
+        payload = telemetry(**little, turn=turn, **state, answers=answered >> 3 & 0xFF)
+        sent = frame(key, 2, hand, board_session, counter, hand_session, payload, answered)
+        print("\n[[exchange.frame]]")
+        say(sender="board", payload=payload.hex(), bytes=sent.hex())
+        said = dict(share=-8192, brake_left=7, backward=0, neutral=0)
+        payload = command(**said, answers=counter)
+        sent = frame(key, 1, hand, hand_session, counter - 2, board_session, payload)
+        print("\n[[exchange.frame]]")
+        say(sender="hand", **said, payload=payload.hex(), bytes=sent.hex())
 
 
 if __name__ == "__main__":

@@ -134,10 +134,13 @@ impl<const PAGE: usize> NorFlash for Flash<PAGE> {
         // All bytes at once, slowly: when the power goes, each is somewhere on its way.
         for at in range.clone() {
             if !self.step() {
+                // Barely begun, half-way or nearly done.
+                let (done, left) = (self.random_byte(), self.random_byte());
                 for at in range {
-                    let set = self.random_byte() | self.random_byte();
-                    self.bytes[at] |= set;
-                    if self.random_byte() < 40 {
+                    let set = self.random_byte() & self.random_byte();
+                    let nearly = self.random_byte() < done;
+                    self.bytes[at] |= if nearly { 0xFF } else { set };
+                    if self.random_byte() < left / 4 {
                         self.weak.insert(at);
                     }
                 }
@@ -242,7 +245,7 @@ fn life<const PAGE: usize>(starts: u64, seed: u64) -> Started {
     let mut flash = Flash::<PAGE>::new(seed);
     let mut chance = ChaCha8Rng::seed_from_u64(!seed);
     let mut begun = SessionLog::new(flash, 0).expect("its steps fit");
-    begun.begin().expect("there is power");
+    begun.begin(0).expect("there is power");
     flash = begun.into_flash();
     let (mut told, mut largest) = (Started::default(), 0);
     while told.starts < starts {
@@ -320,7 +323,7 @@ mod tests {
             for at_start in 0..9_u32 {
                 let mut flash = Flash::<64>::new(u64::from(cut));
                 let mut log = SessionLog::new(flash, 0).unwrap();
-                log.begin().unwrap();
+                log.begin(0).unwrap();
                 flash = log.into_flash();
                 let mut largest = 0;
                 for number in 0..14 {
@@ -342,7 +345,7 @@ mod tests {
     fn a_last_record_that_is_whole_only_at_times_costs_no_number() {
         for seed in 0..400 {
             let mut log = SessionLog::new(Flash::<128>::new(seed), 0).unwrap();
-            log.begin().unwrap();
+            log.begin(0).unwrap();
             let mut flash = log.into_flash();
             let used = [start(&mut flash), start(&mut flash)].map(Result::unwrap);
             assert_eq!(used, [1, 2]);
@@ -365,15 +368,24 @@ mod tests {
         let mut flash = Flash::<64>::new(1);
         assert_eq!(start(&mut flash), Err(NoSession::Store(SessionFault::Empty)));
         let mut log = SessionLog::new(flash, 0).unwrap();
-        log.begin().unwrap();
+        log.begin(0).unwrap();
         flash = log.into_flash();
         assert_eq!(start(&mut flash), Ok(1));
         let mut log = SessionLog::new(flash, 0).unwrap();
-        log.begin().unwrap();
+        log.begin(0).unwrap();
         flash = log.into_flash();
         assert_eq!(start(&mut flash), Ok(2), "a log that is there goes on");
         flash.bytes.fill(0x5A);
         assert_eq!(start(&mut flash), Err(NoSession::Store(SessionFault::Empty)));
+    }
+
+    #[test]
+    fn numbers_begin_where_chance_says_within_the_lower_half() {
+        for (chance, first) in [(0, 1), (41, 42), (u32::MAX, 0x0080_0000)] {
+            let mut log = SessionLog::new(Flash::<64>::new(1), 0).unwrap();
+            log.begin(chance).unwrap();
+            assert_eq!(start(&mut log.into_flash()), Ok(first));
+        }
     }
 
     #[test]
@@ -390,7 +402,7 @@ mod tests {
     fn the_log_counts_as_a_memory_that_is_sure_of_itself_does() {
         let (mut flash, mut sure) = (Flash::<64>::new(2), Sure::default());
         let mut log = SessionLog::new(flash, 0).unwrap();
-        log.begin().unwrap();
+        log.begin(0).unwrap();
         flash = log.into_flash();
         for _ in 0..500 {
             let number = start(&mut flash).unwrap();

@@ -1,8 +1,9 @@
 //! Whether a replay, a stranger or a damaged frame is ever taken, over very many tries.
 //!
-//! Two ends ride together, lose frames and are switched off and on; somebody who hears all of it tries
-//! whatever can be tried without the key. What may be taken is known here from what was sent, as bytes:
-//! by this life of both ends, and not before one that was taken already.
+//! Two ends ride together, lose frames, wait, and are switched off and on; somebody who hears all of it, what
+//! is lost as well, tries whatever can be tried without the key. What may be taken is known here from what
+//! was sent, as bytes: for this life of the hearer, not before one that was taken already, and drive only
+//! within its time.
 
 use homestretch::link::{
     BoardLink, HandLink, Key, Pair, Refused, Report, Session, SessionStore, next_session,
@@ -27,7 +28,7 @@ const RECORDED: usize = 4000;
 
 /// What is tried, in the order of its counts.
 pub const TRIES: [&str; 9] = [
-    "a frame that was heard already",
+    "a frame as it was sent",
     "a frame from before a start of either end",
     "a frame with bits turned over",
     "a frame cut short or made longer",
@@ -50,6 +51,9 @@ pub struct Tried {
     /// and how many of them were taken: all but those for a life that the hearer has just left, and
     /// those that only a start of the other end explains.
     pub rightly: u64,
+    /// Lost frames that were played while nothing newer had been heard, in their time: nobody can tell
+    /// them from late ones, and they are taken as such.
+    pub late: u64,
     /// Old calls that a hand took which had just started and knew no newer one: it sends what the board
     /// refuses, until it hears the board. Nothing else comes of it, and they count as not taken.
     pub misled: u64,
@@ -71,6 +75,7 @@ impl Tried {
         self.rightly += other.rightly;
         self.starts += other.starts;
         self.misled += other.misled;
+        self.late += other.late;
         self
     }
 
@@ -113,8 +118,18 @@ struct Sent {
     to: To,
     /// Both ends' starts when it was sent.
     life: (u32, u32),
+    /// When, after how many commands, and whether it asks for drive.
+    at: Instant,
+    asked: u32,
+    drives: bool,
     bytes: Vec<u8>,
 }
+
+/// Drive may be taken for so long: ten seconds, and a quarter more.
+const DRIVE_FOR: Duration = Duration::from_millis(12_500);
+
+/// Telemetry may be taken for so many commands: ten seconds, as the hand counts them, in eights.
+const TOLD_FOR: u32 = 508;
 
 /// Two ends, and all that was ever said.
 struct Ends {
@@ -126,7 +141,13 @@ struct Ends {
     hand_memory: Memory,
     board_memory: Memory,
     now: Instant,
+    /// How many commands were sent.
+    asked: u32,
+    /// Whether this hand has heard the board's present start, or a later one than any other.
+    knows: bool,
     recorded: VecDeque<Sent>,
+    /// What was sent to each end, for its present life, and may still be taken.
+    may: [VecDeque<Sent>; 2],
     stranger: (HandLink, BoardLink),
     tried: Tried,
 }
@@ -147,8 +168,11 @@ impl Ends {
             BoardLink::new(&other, session(&mut Memory(9))),
         );
         // The stranger's own two ends talk to each other: that is how its frames come about.
-        if let Some(call) = stranger.1.seal(Instant::from_millis(1), &report(0)) {
-            let _ = stranger.0.open(Instant::from_millis(1), &call);
+        for millis in 1..4 {
+            let now = Instant::from_millis(millis);
+            if let Some(call) = stranger.1.seal(now, &report(0)) {
+                let _ = stranger.0.open(now, &call);
+            }
         }
         Self {
             hand: HandLink::new(&pair, session(&mut hand_memory)),
@@ -158,7 +182,10 @@ impl Ends {
             hand_memory,
             board_memory,
             now: Instant::from_millis(1000),
+            asked: 0,
+            knows: false,
             recorded: VecDeque::new(),
+            may: Default::default(),
             stranger,
             tried: Tried::default(),
         }
@@ -179,39 +206,69 @@ impl Ends {
 
     /// A fiftieth of a second: a command, and now and then telemetry; some are lost.
     fn ride(&mut self) {
-        self.now = self.now + Duration::from_millis(20);
-        let life = self.life();
+        let pause = if self.chance(500) { 14_000 } else { 20 };
+        self.now = self.now + Duration::from_millis(pause);
+        let (life, at, asked) = (self.life(), self.now, self.asked);
         if self.chance(4) {
             let report = report(i32::try_from(self.below(20)).unwrap_or(0));
             if let Some(frame) = self.board.seal(self.now, &report) {
-                self.say(Sent { to: To::Hand, life, bytes: frame.to_vec() });
+                let bytes = frame.to_vec();
+                self.say(Sent { to: To::Hand, life, at, asked, drives: false, bytes });
             }
         }
         let share = i32::try_from(self.below(201)).unwrap_or(0) - 100;
         if let Some(frame) = self.hand.seal(&demand(share)) {
-            self.say(Sent { to: To::Board, life, bytes: frame.to_vec() });
+            let bytes = frame.to_vec();
+            self.asked = self.asked.wrapping_add(1);
+            self.say(Sent { to: To::Board, life, at, asked, drives: share > 0, bytes });
         }
         if self.chance(400) {
             self.tried.starts += 1;
             self.hand = HandLink::new(&self.pair, session(&mut self.hand_memory));
+            // Calls are for any hand.
+            self.may[0].retain(|sent| (sent.bytes[0] >> 3) & 3 == 3);
+            self.knows = false;
         }
         if self.chance(400) {
             self.tried.starts += 1;
             self.board = BoardLink::new(&self.pair, session(&mut self.board_memory));
+            self.may[1].clear();
         }
     }
 
     /// Sends a frame: heard, or lost, and recorded in any case.
     fn say(&mut self, sent: Sent) {
+        let may = &mut self.may[usize::from(sent.to == To::Board)];
+        if may.len() >= RECORDED {
+            may.pop_front();
+        }
+        may.push_back(sent.clone());
         if !self.chance(5) {
             let taken = self.hear(sent.to, &sent.bytes).is_ok();
             self.tried.arrived += 1;
             self.tried.rightly += u64::from(taken);
-            if self.recorded.len() >= RECORDED {
-                self.recorded.pop_front();
-            }
-            self.recorded.push_back(sent);
+            self.knows |= taken && sent.to == To::Hand;
+            // Heard: it and what is older may not be taken any more, be it taken or not.
+            let _ = self.was_to_be(sent.to, &sent.bytes);
         }
+        if self.recorded.len() >= RECORDED {
+            self.recorded.pop_front();
+        }
+        self.recorded.push_back(sent);
+    }
+
+    /// Whether a frame with these bytes was still to be taken; it and all before it are over then.
+    fn was_to_be(&mut self, to: To, bytes: &[u8]) -> bool {
+        let may = &mut self.may[usize::from(to == To::Board)];
+        let Some(place) = may.iter().position(|sent| sent.bytes == bytes) else { return false };
+        let sent = may.drain(..=place).next_back();
+        sent.is_some_and(|sent| {
+            let age = self.now.since(sent.at).unwrap_or(Duration::ZERO);
+            match to {
+                To::Board => !sent.drives || age <= DRIVE_FOR,
+                To::Hand => self.asked.wrapping_sub(sent.asked) <= TOLD_FOR,
+            }
+        })
     }
 
     /// Whether more than a call's session was taken from it.
@@ -222,7 +279,7 @@ impl Ends {
         }
     }
 
-    /// One try. Everything that was recorded has been heard, so that nothing may be taken.
+    /// One try.
     fn attempt(&mut self) {
         let count = self.recorded.len();
         if count < 2 {
@@ -231,12 +288,19 @@ impl Ends {
         // Half of the time one of the newest.
         let back = if self.chance(2) { self.below(count.min(80)) } else { self.below(count) };
         let frame = self.recorded[count - 1 - back].clone();
+        // A call of the board's present start that only an earlier start of the hand has heard.
+        let (hand, board) = self.life();
+        let call_anew = frame.life.1 == board && frame.life.0 < hand;
         let what = self.below(TRIES.len());
         let (what, to, bytes) = self.changed(what, frame);
         self.tried.tries[what] += 1;
-        match self.hear(to, &bytes) {
-            // A call of another life; one of this life was heard, and so is none that is taken.
-            Ok(false) if what == 1 => self.tried.misled += 1,
+        let heard = self.hear(to, &bytes);
+        match heard {
+            // A lost frame of this life, or one for a hand that has just started.
+            Ok(_) if what < 2 && self.was_to_be(to, &bytes) => self.tried.late += 1,
+            Ok(false) if what < 2 && call_anew => self.tried.late += 1,
+            // An old call, to a hand that knows no newer start of the board.
+            Ok(false) if what == 1 && !self.knows => self.tried.misled += 1,
             Ok(_) => self.tried.taken[what] += 1,
             Err(refused) => self.tried.reasons[refused.number()] += 1,
         }
@@ -244,7 +308,7 @@ impl Ends {
 
     /// The frame that is tried in the place of a recorded one, and what it counts as.
     fn changed(&mut self, what: usize, frame: Sent) -> (usize, To, Vec<u8>) {
-        let Sent { to, life, mut bytes } = frame;
+        let Sent { to, life, mut bytes, .. } = frame;
         match what {
             0 | 1 => return (usize::from(life != self.life()), to, bytes),
             2 => {
@@ -287,12 +351,10 @@ impl Ends {
                     To::Hand => board.seal(self.now, &report(1)).map(|frame| frame.to_vec()),
                     To::Board => hand.seal(&demand(100)).map(|frame| frame.to_vec()),
                 };
-                if let Some(own) = own {
-                    // Its own header but for kind, marks and session, so that it is not passed over.
-                    let marked = [&bytes[..5], &own[5..]].concat();
-                    bytes = marked;
-                    bytes[7] = bytes[7].wrapping_add(1);
-                }
+                let own = own.expect("the stranger's own two ends know each other");
+                // Its own header but for kind, marks and session, so that it is not passed over.
+                bytes = [&bytes[..5], &own[5..]].concat();
+                bytes[7] = bytes[7].wrapping_add(1);
             }
             _ => {
                 let back = if to == To::Hand { To::Board } else { To::Hand };

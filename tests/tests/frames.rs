@@ -7,9 +7,9 @@ use std::fs;
 use std::path::Path;
 
 use homestretch::link::{
-    BoardLink, HandLink, Key, Pair, Refused, Report, SessionStore, next_session,
+    BoardLink, HandLink, Heard, Key, Pair, Refused, Report, SessionStore, next_session,
 };
-use homestretch::receiver::{Lock, LockedBy};
+use homestretch::receiver::{Command, Lock, LockedBy};
 use homestretch::telemetry::Telemetry;
 use homestretch::throttle::{Arming, Demand, Reasons};
 use homestretch::time::{Duration, Instant};
@@ -21,9 +21,18 @@ use serde::Deserialize;
 #[derive(Deserialize)]
 struct Vectors {
     key: String,
+    exchange: Vec<Exchange>,
+}
+
+#[derive(Deserialize)]
+struct Exchange {
     hand: u8,
     hand_session: u32,
     board_session: u32,
+    /// Fiftieths of a second before the first of these frames, in which both sent as they do here.
+    before: u32,
+    /// Whether the board measures what `report` says, or next to nothing.
+    measured: bool,
     frame: Vec<Vector>,
 }
 
@@ -97,6 +106,60 @@ fn demand(vector: &Vector) -> Demand {
     }
 }
 
+/// What the second exchange's board measures: a voltage and a current beyond what a frame holds.
+fn little() -> Report {
+    Report {
+        telemetry: Telemetry {
+            pack_voltage: Volts::from_milli(401_500),
+            pack_current: Amperes::from_whole(-700),
+            ..Telemetry::default()
+        },
+        age: Duration::from_secs(2),
+        lock: Lock::Locked { why: LockedBy::ClockSteppedBack },
+        held_back: false,
+        controller_fault: true,
+    }
+}
+
+/// Both ends of an exchange, and their time.
+struct Ends {
+    hand: HandLink,
+    board: BoardLink,
+    at: u64,
+    report: Report,
+}
+
+impl Ends {
+    fn new(key: Key, exchange: &Exchange) -> Self {
+        let pair = Pair::new(key, exchange.hand).unwrap();
+        let session = |number: u32| next_session(&mut Memory(number - 1)).unwrap();
+        Self {
+            hand: HandLink::new(&pair, session(exchange.hand_session)),
+            board: BoardLink::new(&pair, session(exchange.board_session)),
+            at: 50,
+            report: if exchange.measured { report() } else { little() },
+        }
+    }
+
+    fn now(&self) -> Instant {
+        Instant::from_millis(self.at * 20)
+    }
+
+    /// The board sends and the hand hears.
+    fn told(&mut self) -> ([u8; 32], Option<Heard>) {
+        let frame = self.board.seal(self.now(), &self.report).unwrap();
+        (frame, self.hand.open(self.now(), &frame).unwrap())
+    }
+
+    /// The hand sends and the board hears; then a fiftieth of a second passes.
+    fn asked(&mut self, demand: &Demand) -> Option<([u8; 25], Command)> {
+        let frame = self.hand.seal(demand)?;
+        let command = self.board.open(self.now(), &frame).unwrap();
+        assert_eq!(self.board.open(self.now(), &frame), Err(Refused::Repeated));
+        Some((frame, command))
+    }
+}
+
 // Source: tests/vectors/frames.toml, made by tests/frame_vectors.py with the permutation of the PyPI
 // package `ascon` 0.0.9 and a mode written there after NIST SP 800-232.
 #[test]
@@ -104,34 +167,40 @@ fn source_frames_of_another_program_are_made_and_taken_to_the_bit() {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("vectors/frames.toml");
     let vectors: Vectors = toml::from_str(&fs::read_to_string(path).unwrap()).unwrap();
     let key = Key::new(bytes(&vectors.key).try_into().unwrap()).unwrap();
-    let pair = Pair::new(key, vectors.hand).unwrap();
-    let session = |number: u32| next_session(&mut Memory(number - 1)).unwrap();
-    let mut hand = HandLink::new(&pair, session(vectors.hand_session));
-    let mut board = BoardLink::new(&pair, session(vectors.board_session));
-    let (mut taken, mut told) = (0, None);
-    for (vector, at) in vectors.frame.iter().zip(50_u64..) {
-        let now = Instant::from_millis(at * 20);
-        let expected = bytes(&vector.bytes);
-        if vector.sender == "board" {
-            assert_eq!(board.seal(now, &report()).unwrap().to_vec(), expected, "{}", vector.bytes);
-            told = hand.open(now, &expected).unwrap();
-        } else {
-            let asked = demand(vector);
-            assert_eq!(hand.seal(&asked).unwrap().to_vec(), expected, "{}", vector.bytes);
-            let command = board.open(now, &expected).unwrap();
-            assert_eq!((command.share, command.brake_left), (asked.share, asked.brake_left));
-            assert_eq!((command.backward, command.neutral), (asked.backward, asked.neutral));
-            assert_eq!(command.sender.start, vectors.hand_session);
-            assert_eq!(board.open(now, &expected), Err(Refused::Repeated));
+    let mut last = Vec::new();
+    for exchange in &vectors.exchange {
+        let mut ends = Ends::new(key, exchange);
+        let any = demand(exchange.frame.iter().find(|vector| vector.sender == "hand").unwrap());
+        for _ in 0..exchange.before {
+            let _ = (ends.told(), ends.asked(&any));
+            ends.at += 1;
         }
-        taken += 1;
+        let mut heard = None;
+        let mut frames = exchange.frame.iter().peekable();
+        while let Some(vector) = frames.next() {
+            let (frame, told) = ends.told();
+            assert_eq!((vector.sender.as_str(), frame.to_vec()), ("board", bytes(&vector.bytes)));
+            heard = told;
+            if let Some(vector) = frames.next_if(|vector| vector.sender == "hand") {
+                let asks = demand(vector);
+                let (frame, command) = ends.asked(&asks).unwrap();
+                assert_eq!(frame.to_vec(), bytes(&vector.bytes));
+                assert_eq!((command.share, command.brake_left), (asks.share, asks.brake_left));
+                assert_eq!((command.backward, command.neutral), (asks.backward, asks.neutral));
+                assert_eq!(command.sender.start, exchange.hand_session);
+            }
+            ends.at += 1;
+        }
+        last.push(heard.unwrap());
     }
-    assert_eq!(taken, 9);
-    let (told, sent) = (told.unwrap(), report());
+    let [told, little] = last.try_into().unwrap();
+    let sent = report();
     assert_eq!((told.lock, told.held_back, told.controller_fault), (sent.lock, true, false));
     let telemetry = told.telemetry.unwrap();
     assert_eq!(telemetry.charge_drawn, sent.telemetry.charge_drawn);
     assert_eq!(telemetry.cell_temperature, sent.telemetry.cell_temperature);
     assert_eq!(telemetry.controller_temperature, None);
     assert!((telemetry.pack_voltage.to_f64() - 38.155).abs() < 1e-4);
+    assert_eq!((little.telemetry, little.age, little.controller_fault), (None, None, true));
+    assert!(little.commands_since <= 8);
 }

@@ -30,19 +30,23 @@ impl SessionStore for InRam {
     }
 }
 
+/// When the button has been held for long enough.
+const OPENED: Instant = Instant::from_millis(5020);
+
 /// The button held for five seconds, the board standing.
 fn opened() -> Pairing {
-    let held = Pairing::default().after(Instant::from_millis(0), true, true);
-    held.after(Instant::from_millis(5000), true, true)
+    let released = Pairing::default().after(Instant::from_millis(0), false, true);
+    let held = released.after(Instant::from_millis(20), true, true);
+    held.after(OPENED, true, true)
 }
 
 fn main() -> anyhow::Result<()> {
     // On the board: a key is made and shown.
-    let key = opened().make(*b"\x8f\x12an invented k\x03")?;
+    let key = opened().make(OPENED, *b"\x8f\x12an invented k\x03")?;
     let shown = key.text();
     println!("the board shows    {}", String::from_utf8_lossy(&shown));
     // On the hand: it is typed.
-    let typed = opened().take(&shown)?;
+    let typed = opened().take(OPENED, &shown)?;
     let mut board = BoardLink::new(&Pair::new(key, 0)?, next_session(&mut InRam(0))?);
     let mut hand = HandLink::new(&Pair::new(typed, 0)?, next_session(&mut InRam(0))?);
 

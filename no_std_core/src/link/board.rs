@@ -10,7 +10,7 @@
 use super::ask::Ask;
 use super::cipher::{Ascon, Cipher};
 use super::frame::{
-    COMMAND_PAYLOAD_BYTES, HANDS, Header, Kind, Parts, TelemetryFrame, assembled, mark,
+    COMMAND_PAYLOAD_BYTES, HANDS, Header, Kind, Parts, TelemetryFrame, assembled, lap, mark,
 };
 use super::pair::{Keyed, Pair};
 use super::peer::{News, Peer};
@@ -20,15 +20,21 @@ use super::session::Session;
 use super::supervision::{COMMANDS, Quality, Supervision};
 use crate::receiver::{Command, HAND_KEPT_FOR, Sender};
 use crate::time::{Duration, Instant};
+use crate::units::Ratio;
 
 /// Once the hand has been silent for so long, every other frame is a call: it may have started anew,
 /// and then understands nothing else. No source.
 pub const CALLS_AFTER: Duration = Duration::from_millis(200);
 
-/// A command has to answer one of the frames of the last five to ten seconds, so that nobody can hold
-/// commands back and play them later. No source: past ten seconds without telemetry a hand asks for no
-/// drive anyway (the throttle's usual settings).
-pub const ANSWERED_WITHIN: Duration = Duration::from_secs(5);
+/// A command that drives has to answer a frame which the board has sent no longer ago, so that nobody can
+/// hold drive back and play it later; and up to a quarter more, since it is told in steps. Ten seconds,
+/// since a hand that has heard nothing for so long asks for no drive anyway (the throttle's usual
+/// settings). A brake is taken however old its answer is: a rider whose board is heard no more still
+/// brakes.
+pub const ANSWERED_WITHIN: Duration = Duration::from_secs(10);
+
+/// A quarter of that.
+const STEP: Duration = Duration::from_millis(2500);
 
 /// The hand that the board listens to and talks to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -37,24 +43,38 @@ struct Riding {
     at: Instant,
 }
 
-/// The oldest counter that may still be answered.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+/// The oldest counter that may still be answered by what drives.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 struct Answerable {
-    /// When the newer of the two was sent.
-    at: Option<Instant>,
-    newer: u32,
-    oldest: u32,
+    /// When the newest of the steps below began.
+    at: Instant,
+    /// What the next counter was when each step began, the newest first; nothing of before the last is
+    /// answered any more.
+    steps: [u32; 5],
 }
 
 impl Answerable {
-    /// The same once a frame with `counter` is sent.
-    fn after(self, now: Instant, counter: u32) -> Self {
-        match self.at.map(|at| now.since(at)) {
-            Some(Some(since)) if since < ANSWERED_WITHIN => self,
-            Some(Some(_)) => Self { at: Some(now), newer: counter, oldest: self.newer },
-            // The first one, or a clock that has stepped back: nothing before it is answered.
-            Some(None) | None => Self { at: Some(now), newer: counter, oldest: counter },
+    /// The same at `now`, where the next frame will have the counter `next`.
+    fn at(mut self, now: Instant, next: u32) -> Self {
+        let Some(mut over) = now.since(self.at) else {
+            // A clock that has stepped back: nobody knows how old an answer is.
+            return Self { at: now, steps: [next; 5] };
+        };
+        for _ in 0..5 {
+            if over < STEP {
+                return self;
+            }
+            let [a, b, c, d, _] = self.steps;
+            self.steps = [next, a, b, c, d];
+            (self.at, over) = (self.at + STEP, over - STEP);
         }
+        // Longer than all of them.
+        if over < STEP { self } else { Self { at: now, ..self } }
+    }
+
+    const fn oldest(&self) -> u32 {
+        let [.., oldest] = self.steps;
+        oldest
     }
 }
 
@@ -102,7 +122,7 @@ impl<C: Cipher> BoardLink<C> {
             next: Some(0),
             hands: [Peer::default(); 4],
             riding: None,
-            answerable: Answerable::default(),
+            answerable: Answerable { at: Instant::default(), steps: [0; 5] },
             supervision: Supervision::new(&COMMANDS),
             counts: Counts::default(),
         }
@@ -136,43 +156,49 @@ impl<C: Cipher> BoardLink<C> {
         let peer = self.hands.get_mut(usize::from(header.hand)).ok_or(Refused::Nonsense)?;
         let news = peer.expects(&header)?;
         let mut text = *payload;
-        if !keyed.cipher.open(&header.nonce(keyed.session), &mut text, tag) {
+        if !keyed.cipher.open(&header.nonce(keyed.session, 0), &mut text, tag) {
             return Err(Refused::Forged);
         }
         *peer = peer.after(&header);
-        self.listen(now, header.hand, news);
-        if news == News::Late {
-            return Err(Refused::Late);
-        }
         let ask = Ask::read(&text)?;
-        if self.next.is_some_and(|next| ask.answers >= next) {
+        let next = self.next.unwrap_or(u32::MAX);
+        if ask.answers >= next {
             return Err(Refused::Nonsense);
         }
-        if ask.answers < self.answerable.oldest {
-            return Err(Refused::Stale);
+        self.answerable = self.answerable.at(now, next);
+        let stale = ask.answers < self.answerable.oldest();
+        if news == News::Late {
+            if !stale && self.riding.is_some_and(|riding| riding.hand == header.hand) {
+                self.supervision.was_late(now);
+            }
+            return Err(Refused::Late);
         }
-        Ok(ask.command(Sender { hand: header.hand.into(), start: header.session }))
+        let command = ask.command(Sender { hand: header.hand.into(), start: header.session });
+        match (stale, command.share > Ratio::ZERO || command.backward) {
+            (true, true) => return Err(Refused::Stale),
+            // It brakes; but it is no sign of who is there now.
+            (true, false) => {}
+            (false, _) => self.listen(now, header.hand, news),
+        }
+        Ok(command)
     }
 
-    /// Remembers whom the board has heard.
+    /// Remembers whom the board hears now.
     fn listen(&mut self, now: Instant, hand: u8, news: News) {
         let skipped = match news {
             News::Newer { skipped } => Some(skipped),
-            News::Start => None,
-            News::Late => {
-                if self.riding.is_some_and(|riding| riding.hand == hand) {
-                    self.supervision.was_late(now);
+            News::Start | News::Late => None,
+        };
+        if let Some(riding) = self.riding.as_mut().filter(|riding| riding.hand != hand) {
+            match now.since(riding.at) {
+                Some(silence) if silence > HAND_KEPT_FOR => {}
+                Some(_) => return,
+                // A clock that has stepped back: it counts as heard now, as the receiver takes it.
+                None => {
+                    riding.at = now;
+                    return;
                 }
-                return;
             }
-        };
-        let rides = match self.riding {
-            Some(riding) if riding.hand == hand => true,
-            Some(riding) => now.since(riding.at).is_none_or(|silence| silence > HAND_KEPT_FOR),
-            None => true,
-        };
-        if !rides {
-            return;
         }
         if self.riding.is_none_or(|riding| riding.hand != hand) {
             self.supervision = Supervision::new(&COMMANDS);
@@ -187,11 +213,12 @@ impl<C: Cipher> BoardLink<C> {
     pub fn seal(&mut self, now: Instant, report: &Report) -> Option<TelemetryFrame> {
         let keyed = self.keyed.as_ref()?;
         let counter = self.next?;
+        self.answerable = self.answerable.at(now, counter);
         self.next = counter.checked_add(1);
-        self.answerable = self.answerable.after(now, counter);
         let silence = self.riding.map(|riding| now.since(riding.at));
         let heard = matches!(silence, Some(Some(silence)) if silence <= CALLS_AFTER);
-        let calls = !heard && counter & 1 == 0;
+        // Every other one, and not always the same turns.
+        let calls = !heard && (counter ^ (counter >> 2)) & 1 == 0;
         let talks_to = self.riding.filter(|_| !calls);
         let (kind, hand, peer) = match talks_to {
             Some(riding) => {
@@ -201,17 +228,19 @@ impl<C: Cipher> BoardLink<C> {
             None => (Kind::Call, 0, Peer::default()),
         };
         let turn = Turn::of(counter).says(&report.telemetry, || self.supervision.tally(now));
-        let [answers, ..] = (peer.newest() >> 3).to_le_bytes();
+        let answered = peer.newest();
+        let [answers, ..] = (answered >> 3).to_le_bytes();
         let payload = Told::of(report, turn, answers).bytes();
         let header = Header {
             kind,
             hand,
             pair: keyed.mark,
             peer: mark(peer.session()),
+            odd_lap: lap(answered) & 1 == 1,
             session: keyed.session,
             counter,
         };
-        let nonce = header.nonce(peer.session());
+        let nonce = header.nonce(peer.session(), lap(answered));
         Some(assembled(&header, payload, |text| keyed.cipher.seal(&nonce, text)))
     }
 

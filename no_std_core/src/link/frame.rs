@@ -2,8 +2,8 @@
 //!
 //! ```text
 //! byte  0              1            2        5        9           9 + n
-//!       ver kind hand  peer pair    session  counter  payload n   tag 8
-//!       3    2   2  0  4    4       24       32
+//!       ver kind hand lap  peer pair    session  counter  payload n   tag 8
+//!       3    2   2    1    4    4       24       32
 //! ```
 //!
 //! Numbers are little-endian; the first name in a byte is its highest bits. `docs/frames.md` says it
@@ -45,8 +45,8 @@ mod field {
     pub(super) const VERSION: u32 = 5;
     pub(super) const KIND: u32 = 3;
     pub(super) const HAND: u32 = 1;
-    /// Bit 0 of the first byte is no part of version 1.
-    pub(super) const SPARE: u8 = 1;
+    /// Bit 0 of the first byte, of telemetry only.
+    pub(super) const LAP: u8 = 1;
     /// The mark of the other end's session is the high half of the second byte.
     pub(super) const PEER: u32 = 4;
     pub(super) const NIBBLE: u8 = 15;
@@ -83,6 +83,8 @@ pub(super) struct Header {
     pub(super) pair: u8,
     /// The four lowest bits of the session of whom it is for; 0 in a call.
     pub(super) peer: u8,
+    /// Of telemetry: whether the lap of the command that it answers is an odd one ([`lap`]).
+    pub(super) odd_lap: bool,
     /// The sender's.
     pub(super) session: u32,
     /// Of the sender in this session.
@@ -94,7 +96,8 @@ impl Header {
     pub(super) const fn bytes(&self) -> [u8; HEADER_BYTES] {
         let first = (VERSION << field::VERSION)
             | (self.kind.code() << field::KIND)
-            | ((self.hand & 3) << field::HAND);
+            | ((self.hand & 3) << field::HAND)
+            | if self.odd_lap { field::LAP } else { 0 };
         let second = (self.peer << field::PEER) | (self.pair & field::NIBBLE);
         let [s0, s1, s2, _] = self.session.to_le_bytes();
         let [c0, c1, c2, c3] = self.counter.to_le_bytes();
@@ -108,7 +111,7 @@ impl Header {
     pub(super) fn read(bytes: &[u8; HEADER_BYTES]) -> Result<Self, Refused> {
         let &[first, second, s0, s1, s2, c0, c1, c2, c3] = bytes;
         let version = first >> field::VERSION;
-        if version != VERSION || first & field::SPARE != 0 {
+        if version != VERSION {
             return Err(Refused::Version { given: version });
         }
         let code = (first >> field::KIND) & 3;
@@ -118,22 +121,34 @@ impl Header {
             3 => Kind::Call,
             _ => return Err(Refused::Kind { given: code }),
         };
+        let odd_lap = first & field::LAP != 0;
+        if odd_lap && kind != Kind::Telemetry {
+            return Err(Refused::Version { given: version });
+        }
         Ok(Self {
             kind,
             hand: (first >> field::HAND) & 3,
             pair: second & field::NIBBLE,
             peer: second >> field::PEER,
+            odd_lap,
             session: u32::from_le_bytes([s0, s1, s2, 0]),
             counter: u32::from_le_bytes([c0, c1, c2, c3]),
         })
     }
 
-    /// The nonce of the frame: the header, then the whole session of whom it is for, then nothing.
-    pub(super) const fn nonce(&self, peer_session: u32) -> [u8; NONCE_BYTES] {
+    /// The nonce of the frame: the header, then the whole session of whom it is for, then the lap of
+    /// the command that it answers; no session and no lap are 0.
+    pub(super) const fn nonce(&self, peer_session: u32, lap: u32) -> [u8; NONCE_BYTES] {
         let [h0, h1, h2, h3, h4, h5, h6, h7, h8] = self.bytes();
         let [p0, p1, p2, _] = peer_session.to_le_bytes();
-        [h0, h1, h2, h3, h4, h5, h6, h7, h8, p0, p1, p2, 0, 0, 0, 0]
+        let [l0, l1, l2, l3] = lap.to_le_bytes();
+        [h0, h1, h2, h3, h4, h5, h6, h7, h8, p0, p1, p2, l0, l1, l2, l3]
     }
+}
+
+/// A command's lap: what its counter has above the eleven bits that telemetry answers with.
+pub(super) const fn lap(counter: u32) -> u32 {
+    counter >> 11
 }
 
 /// The mark of a session in a header.
@@ -191,13 +206,14 @@ mod tests {
 
     fn any_header() -> impl Strategy<Value = Header> {
         let kinds = [Kind::Command, Kind::Telemetry, Kind::Call];
-        let small = (0_usize..3, 0_u8..4, 0_u8..16, 0_u8..16);
+        let small = (0_usize..3, 0_u8..4, 0_u8..16, 0_u8..16, any::<bool>());
         (small, 0_u32..1 << 24, any::<u32>()).prop_map(
-            move |((kind, hand, pair, peer), session, counter)| Header {
+            move |((kind, hand, pair, peer, odd), session, counter)| Header {
                 kind: kinds[kind],
                 hand,
                 pair,
                 peer,
+                odd_lap: odd && kind == 1,
                 session,
                 counter,
             },
@@ -220,9 +236,11 @@ mod tests {
         #[test]
         fn law_two_frames_with_one_nonce_are_the_same_frame(
             one in any_header(), other in any_header(), peers in (0_u32..1 << 24, 0_u32..1 << 24),
+            laps in (0_u32..1 << 21, 0_u32..1 << 21), same: bool,
         ) {
-            let alike = one.nonce(peers.0) == other.nonce(peers.1);
-            prop_assert_eq!(alike, one == other && peers.0 == peers.1);
+            let other = if same { one } else { other };
+            let alike = one.nonce(peers.0, laps.0) == other.nonce(peers.1, laps.1);
+            prop_assert_eq!(alike, one == other && peers.0 == peers.1 && laps.0 == laps.1);
         }
 
         #[test]

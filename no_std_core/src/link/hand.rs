@@ -10,7 +10,9 @@
 use super::around::Around;
 use super::ask::Ask;
 use super::cipher::{Ascon, Cipher};
-use super::frame::{CommandFrame, Header, Kind, Parts, TELEMETRY_PAYLOAD_BYTES, assembled, mark};
+use super::frame::{
+    CommandFrame, Header, Kind, Parts, TELEMETRY_PAYLOAD_BYTES, assembled, lap, mark,
+};
 use super::pair::{Keyed, Pair};
 use super::peer::{News, Peer};
 use super::refusal::{Counts, Refused};
@@ -23,16 +25,24 @@ use crate::telemetry::Telemetry;
 use crate::throttle::Demand;
 use crate::time::{Duration, Instant};
 
-/// Telemetry has to answer one of the last so many eights of commands: ten seconds at fifty a second.
-/// Whoever holds it back for longer is not believed. No source.
-const ANSWERED_WITHIN_EIGHTS: u8 = 62;
+/// Telemetry has to answer one of the last so many commands: ten seconds at fifty a second, as the board
+/// does it. Whoever holds it back for longer is not believed.
+const ANSWERED_WITHIN: u32 = 500;
+
+/// What takes turns in the telemetry is told anew within so many frames, or counts as not told.
+const TURN_KEPT_FOR: u32 = 64;
+
+/// A hand that the board has not talked to since it was switched on answers the third call only: one
+/// that was riding answers the first, so that a spare one in a bag never takes a board that starts anew
+/// from under its rider.
+const ANSWERS_CALL: u8 = 3;
 
 /// What the board told.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Heard {
-    /// What was measured. Nothing before all that takes turns has been told once, nor where it was
-    /// measured 459 ms before the frame or longer.
+    /// What was measured. Nothing while some of what takes turns has not been told, or not for 64 frames,
+    /// nor where it was measured 459 ms before the frame or longer.
     pub telemetry: Option<Telemetry>,
     /// How long before the frame it was measured, rounded down to 2^16 µs; nothing where that is
     /// 459 ms or more.
@@ -45,18 +55,19 @@ pub struct Heard {
     pub controller_fault: bool,
     /// How the board hears this hand; nothing before it has been told.
     pub heard_by_board: Option<HeardByBoard>,
-    /// How many commands were sent since the one that this answers, to a whole eight.
+    /// How many commands were sent since the one that this answers, up to seven more than there were.
     pub commands_since: u16,
 }
 
 /// What takes turns in the telemetry, as it was last told.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 struct Turns {
-    bytes: [Option<u8>; 4],
+    /// Each with the counter of the frame that told it.
+    bytes: [Option<(u8, u32)>; 4],
 }
 
 impl Turns {
-    fn told(&mut self, turn: Turn, byte: u8) {
+    fn told(&mut self, turn: Turn, byte: u8, counter: u32) {
         let [cells, motor, controller, link] = &mut self.bytes;
         let place = match turn {
             Turn::Cells => cells,
@@ -64,7 +75,15 @@ impl Turns {
             Turn::Controller => controller,
             Turn::Link => link,
         };
-        *place = Some(byte);
+        *place = Some((byte, counter));
+    }
+
+    /// What is known by the frame with this counter.
+    fn known(&self, counter: u32) -> [Option<u8>; 4] {
+        self.bytes.map(|told| {
+            let (byte, at) = told?;
+            (counter.wrapping_sub(at) <= TURN_KEPT_FOR).then_some(byte)
+        })
     }
 }
 
@@ -77,6 +96,9 @@ pub struct HandLink<C = Ascon> {
     /// The counter of the next command; nothing once all are used up.
     next: Option<u32>,
     board: Peer,
+    /// Calls heard of the board's present start, up to a few, and whether it has talked to this hand.
+    calls: u8,
+    rides: bool,
     turns: Turns,
     charge: Around<24>,
     distance: Around<16>,
@@ -110,6 +132,8 @@ impl<C: Cipher> HandLink<C> {
             keyed,
             next: Some(0),
             board: Peer::default(),
+            calls: 0,
+            rides: false,
             turns: Turns::default(),
             charge: Around::default(),
             distance: Around::default(),
@@ -125,7 +149,7 @@ impl<C: Cipher> HandLink<C> {
     pub fn seal(&mut self, demand: &Demand) -> Option<CommandFrame> {
         let keyed = self.keyed.as_ref()?;
         let board = self.board.session();
-        if board == 0 {
+        if board == 0 || !(self.rides || self.calls >= ANSWERS_CALL) {
             return None;
         }
         let counter = self.next?;
@@ -137,10 +161,11 @@ impl<C: Cipher> HandLink<C> {
             hand: keyed.hand,
             pair: keyed.mark,
             peer: mark(board),
+            odd_lap: false,
             session: keyed.session,
             counter,
         };
-        let nonce = header.nonce(board);
+        let nonce = header.nonce(board, 0);
         Some(assembled(&header, payload, |text| keyed.cipher.seal(&nonce, text)))
     }
 
@@ -160,10 +185,15 @@ impl<C: Cipher> HandLink<C> {
     fn opened(&mut self, now: Instant, bytes: &[u8]) -> Result<Option<Heard>, Refused> {
         let keyed = self.keyed.as_ref().ok_or(Refused::Unpaired)?;
         let Parts { header, payload, tag } = Parts::<TELEMETRY_PAYLOAD_BYTES>::of(bytes)?;
-        let own = match header.kind {
+        let sent = self.next.unwrap_or(u32::MAX).saturating_sub(1);
+        let (own, answered_lap) = match header.kind {
             Kind::Command => return Err(Refused::Kind { given: header.kind.code() }),
-            Kind::Telemetry => keyed.session,
-            Kind::Call => 0,
+            // The present lap, or the one before: what answers an older one does not fit its tag.
+            Kind::Telemetry => {
+                let odd = lap(sent) & 1 == 1;
+                (keyed.session, lap(sent).wrapping_sub(u32::from(odd != header.odd_lap)))
+            }
+            Kind::Call => (0, 0),
         };
         if header.pair != keyed.mark {
             return Err(Refused::AnotherPair);
@@ -176,43 +206,51 @@ impl<C: Cipher> HandLink<C> {
         }
         let news = self.board.expects(&header)?;
         let mut text = *payload;
-        if !keyed.cipher.open(&header.nonce(own), &mut text, tag) {
+        if !keyed.cipher.open(&header.nonce(own, answered_lap), &mut text, tag) {
             return Err(Refused::Forged);
         }
         self.board = self.board.after(&header);
-        match news {
-            News::Late => {
-                self.supervision.was_late(now);
-                return Err(Refused::Late);
-            }
-            News::Start => {
-                self.turns = Turns::default();
-                (self.charge, self.distance) = (Around::default(), Around::default());
-                self.supervision.took(now, None);
-            }
-            News::Newer { skipped } => self.supervision.took(now, Some(skipped)),
+        if news == News::Start {
+            self.calls = 0;
+            self.turns = Turns::default();
+            (self.charge, self.distance) = (Around::default(), Around::default());
         }
         match header.kind {
             // Whoever plays an old call to a hand that has just started is found out by the next one;
-            // nothing else that it says is used.
-            Kind::Call | Kind::Command => Ok(None),
-            Kind::Telemetry => self.heard(&header, &Told::read(&text)?),
+            // it is no sign that the board is there, and nothing else that it says is used.
+            Kind::Call | Kind::Command => {
+                self.calls = self.calls.saturating_add(1);
+                if news == News::Late { Err(Refused::Late) } else { Ok(None) }
+            }
+            Kind::Telemetry => {
+                let told = Told::read(&text)?;
+                let answered = answered_lap.wrapping_shl(11) | u32::from(told.answers) << 3;
+                let since = sent.saturating_sub(answered);
+                if since > ANSWERED_WITHIN {
+                    return Err(Refused::Stale);
+                }
+                match news {
+                    News::Late => {
+                        self.supervision.was_late(now);
+                        return Err(Refused::Late);
+                    }
+                    News::Start => self.supervision.took(now, None),
+                    News::Newer { skipped } => self.supervision.took(now, Some(skipped)),
+                }
+                self.rides = true;
+                Ok(Some(self.heard(&header, &told, since)))
+            }
         }
     }
 
-    fn heard(&mut self, header: &Header, told: &Told) -> Result<Option<Heard>, Refused> {
-        let sent = self.next.unwrap_or(u32::MAX).saturating_sub(1);
-        let [eighths, ..] = (sent >> 3).to_le_bytes();
-        let since = eighths.wrapping_sub(told.answers);
-        if since > ANSWERED_WITHIN_EIGHTS {
-            return Err(Refused::Stale);
-        }
-        self.turns.told(Turn::of(header.counter), told.turn);
+    fn heard(&mut self, header: &Header, told: &Told, since: u32) -> Heard {
+        self.turns.told(Turn::of(header.counter), told.turn, header.counter);
         let charge_drawn = self.charge.heard(told.charge).map(steps::charge::of);
         let distance = self.distance.heard(told.distance.map(u32::from)).map(steps::distance::of);
         let age = told.age();
-        let telemetry = match (age, self.turns.bytes) {
-            (Some(_), [Some(cells), Some(motor), Some(controller), Some(_)]) => Some(Telemetry {
+        let [cells, motor, controller, link] = self.turns.known(header.counter);
+        let telemetry = match (age, cells, motor, controller) {
+            (Some(_), Some(cells), Some(motor), Some(controller)) => Some(Telemetry {
                 pack_voltage: steps::pack_voltage::of(told.voltage),
                 pack_current: steps::pack_current::of(told.current),
                 charge_drawn,
@@ -226,16 +264,15 @@ impl<C: Cipher> HandLink<C> {
             }),
             _ => None,
         };
-        let [.., link] = self.turns.bytes;
-        Ok(Some(Heard {
+        Heard {
             telemetry,
             age,
             lock: told.lock,
             held_back: told.held_back,
             controller_fault: told.controller_fault,
             heard_by_board: link.map(report::heard_by_board),
-            commands_since: u16::from(since) << 3,
-        }))
+            commands_since: u16::try_from(since).unwrap_or(u16::MAX),
+        }
     }
 
     /// Sets the counter of the next frame.
@@ -263,6 +300,7 @@ impl<C> core::hash::Hash for HandLink<C> {
         self.keyed.hash(state);
         self.next.hash(state);
         self.board.hash(state);
+        (self.calls, self.rides).hash(state);
         self.turns.hash(state);
         self.charge.hash(state);
         self.distance.hash(state);

@@ -2,17 +2,20 @@
 //!
 //! A button held for five seconds, on each end, with the board standing; then a minute in which a key
 //! is made and shown, or taken over a wire. Used by firmware; gives a [`Key`], which a
-//! [`super::Pair`] is made of. **An end that is not `Closed` has to drive nothing.**
+//! [`super::Pair`] is made of. **An end that is `Open` has to drive nothing.**
 //!
 //! | state | the button | becomes |
 //! | --- | --- | --- |
-//! | `Closed` | up, or the board rolls | `Closed` |
-//! | `Closed` | held, the board stands | `Held` |
-//! | `Held` | up, or the board rolls, or the clock steps back | `Closed` |
+//! | `Closed` | held, as it was all the time since: one that sticks opens nothing | `Closed` |
+//! | `Closed` | up | `Released` |
+//! | `Released` | up | `Released` |
+//! | any | the board rolls | `Closed` |
+//! | `Released` | held, the board stands | `Held` |
+//! | `Held` | up, or the clock steps back | `Closed` |
 //! | `Held` | held for less than [`HOLD_FOR`] | `Held` |
 //! | `Held` | held for [`HOLD_FOR`] | `Open` |
 //! | `Open` | whatever it does, within [`OPEN_FOR`] of the opening | `Open` |
-//! | `Open` | later, or the board rolls, or the clock steps back | `Closed` |
+//! | `Open` | later, or the clock steps back | `Closed` |
 //! | `Open` | a key was made or taken | `Closed` |
 
 use super::key::{KEY_BYTES, Key, NotAKey};
@@ -28,9 +31,11 @@ pub const OPEN_FOR: Duration = Duration::from_secs(60);
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Pairing {
-    /// It may not.
+    /// It may not, and the button has not been seen up.
     #[default]
     Closed,
+    /// It may not; the button is up.
+    Released,
     /// The button is held, not long enough yet.
     Held {
         /// Since when.
@@ -66,14 +71,16 @@ impl core::fmt::Display for NotPaired {
 impl core::error::Error for NotPaired {}
 
 impl Pairing {
-    /// The state at `now`, with the button up or held and the board standing or not. A hand, which does
-    /// not know, takes it as standing.
+    /// The state at `now`, with the button up or held and the board standing or not. A hand takes the
+    /// last speed that it was told; one that has never heard a board, standing.
     #[must_use]
     pub fn after(self, now: Instant, button_held: bool, standing: bool) -> Self {
         match self {
             _ if !standing => Self::Closed,
-            Self::Closed if button_held => Self::Held { since: now },
-            Self::Closed => Self::Closed,
+            Self::Closed if button_held => Self::Closed,
+            Self::Closed => Self::Released,
+            Self::Released if button_held => Self::Held { since: now },
+            Self::Released => Self::Released,
             Self::Held { since } => match now.since(since) {
                 Some(held) if button_held && held >= HOLD_FOR => Self::Open { since: now },
                 Some(_) if button_held => self,
@@ -86,24 +93,30 @@ impl Pairing {
         }
     }
 
-    /// A key made of 16 bytes from a true source of chance, to be shown and told to the other end.
+    /// A key made at `now` of 16 bytes from a true source of chance, to be shown and told to the other
+    /// end.
     ///
     /// # Errors
     /// [`NotPaired`].
-    pub fn make(&mut self, chance: [u8; KEY_BYTES]) -> Result<Key, NotPaired> {
-        self.set(Key::new(chance))
+    pub fn make(&mut self, now: Instant, chance: [u8; KEY_BYTES]) -> Result<Key, NotPaired> {
+        self.set(now, Key::new(chance))
     }
 
-    /// A key as it was shown at the other end, typed or sent over a wire.
+    /// A key as it was shown at the other end, typed or sent over a wire by `now`.
     ///
     /// # Errors
     /// [`NotPaired`], with where the text is wrong.
-    pub fn take(&mut self, text: &[u8]) -> Result<Key, NotPaired> {
-        self.set(Key::from_text(text))
+    pub fn take(&mut self, now: Instant, text: &[u8]) -> Result<Key, NotPaired> {
+        self.set(now, Key::from_text(text))
     }
 
-    fn set(&mut self, key: Result<Key, NotAKey>) -> Result<Key, NotPaired> {
-        let Self::Open { .. } = self else { return Err(NotPaired::Closed) };
+    fn set(&mut self, now: Instant, key: Result<Key, NotAKey>) -> Result<Key, NotPaired> {
+        // However long ago the state was last asked for.
+        let Self::Open { since } = *self else { return Err(NotPaired::Closed) };
+        if now.since(since).is_none_or(|open| open >= OPEN_FOR) {
+            *self = Self::Closed;
+            return Err(NotPaired::Closed);
+        }
         let key = key.map_err(NotPaired::Key)?;
         *self = Self::Closed;
         Ok(key)
@@ -126,9 +139,12 @@ mod tests {
         let at = Instant::from_millis;
         let held = Pairing::Held { since: at(10_000) };
         for (before, now, button, standing, expected) in [
-            (Pairing::Closed, 10_000, false, true, Pairing::Closed),
+            (Pairing::Closed, 10_000, false, true, Pairing::Released),
             (Pairing::Closed, 10_000, true, false, Pairing::Closed),
-            (Pairing::Closed, 10_000, true, true, held),
+            (Pairing::Closed, 10_000, true, true, Pairing::Closed),
+            (Pairing::Released, 10_000, false, true, Pairing::Released),
+            (Pairing::Released, 10_000, true, false, Pairing::Closed),
+            (Pairing::Released, 10_000, true, true, held),
             (held, 12_000, false, true, Pairing::Closed),
             (held, 12_000, true, false, Pairing::Closed),
             (held, 9_999, true, true, Pairing::Closed),
@@ -146,19 +162,21 @@ mod tests {
 
     #[test]
     fn a_key_is_set_once_while_open_and_a_mistyped_one_may_be_tried_again() {
+        let now = Instant::from_millis(20_000);
         let mut here = open();
-        let key = here.make(CHANCE).unwrap();
+        let key = here.make(now, CHANCE).unwrap();
         assert_eq!(here, Pairing::Closed);
-        assert_eq!(here.make(CHANCE), Err(NotPaired::Closed));
+        assert_eq!(here.make(now, CHANCE), Err(NotPaired::Closed));
         let (mut there, text) = (open(), key.text());
-        assert_eq!(
-            there.take(&text[1..]),
-            Err(NotPaired::Key(NotAKey::Length { given: 35, wanted: 36 }))
-        );
-        assert_eq!(there.take(&text), Ok(key));
-        assert_eq!(there.take(&text), Err(NotPaired::Closed));
+        let short = NotPaired::Key(NotAKey::Length { given: 35, wanted: 36 });
+        assert_eq!(there.take(now, &text[1..]), Err(short));
+        assert_eq!(there.take(now, &text), Ok(key));
+        assert_eq!(there.take(now, &text), Err(NotPaired::Closed));
         let mut here = open();
-        assert_eq!(here.make([0; 16]), Err(NotPaired::Key(NotAKey::NoChance { byte: 0 })));
+        let nothing = NotPaired::Key(NotAKey::NoChance { byte: 0 });
+        assert_eq!(here.make(now, [0; 16]), Err(nothing));
+        let late = Instant::from_millis(70_000);
+        assert_eq!(here.make(late, CHANCE), Err(NotPaired::Closed), "a minute is over");
     }
 
     proptest! {
@@ -179,7 +197,7 @@ mod tests {
                 if held_for.is_some_and(|held| held >= 5000) {
                     left_open = 60_001;
                 }
-                let set = pairing.make(CHANCE).is_ok();
+                let set = pairing.make(Instant::from_millis(now), CHANCE).is_ok();
                 prop_assert!(!set || left_open > 0 && standing);
                 if set {
                     left_open = 0;

@@ -77,7 +77,7 @@ mod tests {
     use super::*;
 
     fn header(session: u32, counter: u32) -> Header {
-        Header { kind: Kind::Command, hand: 0, pair: 0, peer: 0, session, counter }
+        Header { kind: Kind::Command, hand: 0, pair: 0, peer: 0, odd_lap: false, session, counter }
     }
 
     #[test]

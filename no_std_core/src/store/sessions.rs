@@ -16,9 +16,9 @@
 use embedded_storage::nor_flash::NorFlash;
 
 use super::CRC;
-use crate::link::SessionStore;
+use crate::link::{LAST_SESSION, SessionStore};
 
-/// Bytes of a record: a multiple of what any usual flash writes at once.
+/// Bytes of a record. A flash that writes more at once does not fit.
 pub const RECORD_BYTES: usize = 16;
 
 const MARK: [u8; 4] = *b"HSsn";
@@ -117,13 +117,16 @@ impl<F: NorFlash> SessionLog<F> {
         Ok(Self { flash, from, page_bytes })
     }
 
-    /// Makes a log where there is none yet: numbers begin at 0, which is no session. Where there is one it
-    /// goes on, under the new key too. To be called while pairing, **before the new key is kept**, and at no other time: a
-    /// log that was destroyed must not begin anew under the old key.
+    /// Makes a log where there is none yet. Where there is one it goes on, under the new key too. To be
+    /// called while pairing, **before the new key is kept**, and at no other time: a log that was
+    /// destroyed must not begin anew under the old key.
+    ///
+    /// Numbers begin anywhere in the lower half of all that there are, by `chance`, so that not even an
+    /// old key that is typed again meets its old sessions, as good as ever.
     ///
     /// # Errors
     /// [`SessionFault::Flash`].
-    pub fn begin(&mut self) -> Result<(), SessionFault<F::Error>> {
+    pub fn begin(&mut self, chance: u32) -> Result<(), SessionFault<F::Error>> {
         match self.found() {
             Ok(_) => return Ok(()),
             Err(SessionFault::Empty) => {}
@@ -131,7 +134,7 @@ impl<F: NorFlash> SessionLog<F> {
         }
         let [first, _] = self.pages();
         self.erase(first)?;
-        self.write(first, 0)
+        self.write(first, chance & (LAST_SESSION >> 1))
     }
 
     /// The flash, given back.
@@ -151,12 +154,14 @@ impl<F: NorFlash> SessionLog<F> {
             let mut at = page;
             while at < end {
                 let mut record = BLANK;
-                self.flash.read(at, &mut record).map_err(SessionFault::Flash)?;
+                // What cannot be read, as where a flash finds more wrong bits than it can mend, is no
+                // number and not blank.
+                let read = self.flash.read(at, &mut record);
                 at = at.saturating_add(STEP);
-                if record != BLANK {
+                if read.is_err() || record != BLANK {
                     let in_page = at.saturating_sub(page).next_multiple_of(TWICE);
                     free = page.saturating_add(in_page);
-                    largest = largest.max(number_in(&record));
+                    largest = largest.max(number_in(&record).filter(|_| read.is_ok()));
                 }
             }
             // The same number in both: what stands last in the full page was cut off, and reads as whole
@@ -180,9 +185,11 @@ impl<F: NorFlash> SessionLog<F> {
     }
 
     fn write(&mut self, at: u32, number: u32) -> Result<(), SessionFault<F::Error>> {
+        // One of the two is enough, whichever could be written; whoever asks reads it back.
         let record = record(number);
-        self.flash.write(at, &record).map_err(SessionFault::Flash)?;
-        self.flash.write(at.saturating_add(STEP), &record).map_err(SessionFault::Flash)
+        let first = self.flash.write(at, &record);
+        let second = self.flash.write(at.saturating_add(STEP), &record);
+        first.or(second).map_err(SessionFault::Flash)
     }
 }
 

@@ -40,8 +40,9 @@ impl Arguments {
         }
         writeln!(
             out,
-            "\n{} old calls misled a hand that had just started, until it heard the board",
-            tried.misled
+            "\n{} lost frames were played in their time and taken as late ones; {} old calls misled a hand \
+             that had just started, until it heard the board",
+            tried.late, tried.misled
         )?;
         writeln!(out, "\n{:>23}  refused as", "")?;
         for (name, count) in Refused::NAMES.iter().zip(tried.reasons) {

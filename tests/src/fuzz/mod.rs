@@ -83,8 +83,11 @@ fn frames(bytes: &[u8]) {
     let key = Key::new([7, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15]).expect("a key");
     let pair = Pair::new(key, 0).expect("hand 0 is one");
     let (mut hand, mut board) = (HandLink::new(&pair, session()), BoardLink::new(&pair, session()));
-    let call = board.seal(Instant::from_millis(900), &report()).expect("a board with a key calls");
-    hand.open(Instant::from_millis(900), &call).expect("the hand has the same key");
+    for _ in 0..3 {
+        let now = Instant::from_millis(900);
+        let call = board.seal(now, &report()).expect("a board with a key calls");
+        hand.open(now, &call).expect("the hand has the same key");
+    }
     each_frame(bytes, |now, frame| {
         assert!(board.open(now, frame).is_err() && hand.open(now, frame).is_err());
         let (heard, told) = (board.quality(now), hand.quality(now));
