@@ -248,8 +248,12 @@ impl Ends {
             self.tried.arrived += 1;
             self.tried.rightly += u64::from(taken);
             self.knows |= taken && sent.to == To::Hand;
-            // Heard: it and what is older may not be taken any more, be it taken or not.
-            let _ = self.was_to_be(sent.to, &sent.bytes);
+            // It may not be taken any more; nor what is older, where it was taken.
+            if taken {
+                let _ = self.was_to_be(sent.to, &sent.bytes);
+            } else {
+                self.may[usize::from(sent.to == To::Board)].pop_back();
+            }
         }
         if self.recorded.len() >= RECORDED {
             self.recorded.pop_front();
