@@ -24,6 +24,7 @@ pub mod group;
 pub mod laws;
 pub mod life;
 pub mod lockouts;
+pub mod nor_flash;
 pub mod number_table;
 pub mod on_target;
 pub mod ours;

@@ -4,7 +4,7 @@
 //! Asked for once, when an end is switched on. `store` keeps such numbers in flash (feature
 //! `embedded-storage`); any memory that keeps its word will do.
 
-/// The largest session number: 24 bits are 2300 years at twenty starts a day.
+/// The largest session number: half of 24 bits are 1100 years at twenty starts a day.
 pub const LAST_SESSION: u32 = 0x00FF_FFFF;
 
 /// One start of an end: 1 to [`LAST_SESSION`], larger at each start under the same key.

@@ -20,6 +20,7 @@ mod refusals;
 mod seal;
 mod second_hand;
 mod setup;
+mod talk;
 mod watch;
 
 pub use course::Pattern;
@@ -31,9 +32,7 @@ pub use watch::{Violation, Violations};
 use homestretch::handheld::Output;
 use homestretch::receiver::{Measured as BoardMeasured, Order};
 use homestretch::store::Life;
-use homestretch::telemetry::Telemetry;
 use homestretch::throttle::{Hand, Settings};
-use homestretch::time::Instant;
 use homestretch::units::{MetresPerSecond, Ratio, Volts};
 
 use crate::board_file::BoardFile;
@@ -42,7 +41,6 @@ use crate::plant::pack::Pack;
 use crate::plant::radio::{Frame, Radio};
 use crate::plant::rider::{Action, Rider};
 use crate::plant::{Road, Vehicle, air_density_kg_m3};
-use crate::replay::{measured, telemetry};
 use crate::ride::{Measured, RideRow};
 use crate::route::Here;
 use crate::sensors::Sensors;
@@ -232,81 +230,6 @@ impl<'b> World<'b> {
         });
         self.board_end.forget();
         Moment { time_s, output: *self.hand.output(), row, action }
-    }
-
-    /// The board's end sends what is due; whether the radio lets it through.
-    fn board_tells(&mut self, time_s: f64, due: Option<&RideRow>, through: bool) {
-        let Some(row) = due else { return };
-        let now_us = self.tick * TICK_US;
-        let silent = self.faults.controller_is_silent(time_s);
-        let Some(frame) = self.board_end.tell(now_us, telemetry(&row.measured), silent) else {
-            return;
-        };
-        self.watch.board_sends(frame);
-        // What the sensors' own radio has lost.
-        let through = through && row.measured.link_ok;
-        self.on_air.send(&self.faults, now_us, (End::Hand, frame), through);
-        if let Some(other) = &mut self.second_hand {
-            other.hear(Instant::from_micros(now_us), &frame);
-        }
-    }
-
-    /// What the hand hears in this tick, if it lives.
-    fn hand_hears(&mut self, lives: bool) -> Option<Telemetry> {
-        let now_us = self.tick * TICK_US;
-        self.on_air.heard(&self.faults, now_us, End::Hand, &mut self.frames);
-        let mut newest = None;
-        if lives {
-            self.hand.hear(&self.frames, |frame, telemetry| {
-                self.watch.hand_takes(frame);
-                newest = Some(telemetry);
-            });
-        }
-        newest
-    }
-
-    /// The rest of the hand's tick, and what it sends; another hand sends a step later.
-    fn hand_sends(
-        &mut self,
-        lives: bool,
-        (time_s, thumb): (f64, f64),
-        row: Option<&RideRow>,
-        through: bool,
-    ) {
-        let now_us = self.tick * TICK_US;
-        let hand = self.hand_now(time_s, thumb);
-        let heard = row.and_then(|row| telemetry(&row.measured));
-        let sent = if lives { self.hand.tick(hand, heard.as_ref()) } else { None };
-        if let Some(frame) = sent {
-            self.watch.hand_sends(hand::OWN, frame);
-            self.on_air.send(&self.faults, now_us, (End::Board, frame), through);
-        }
-        let asks = self.faults.another_hand(time_s);
-        if let Some((other, asks)) = self.second_hand.as_mut().zip(asks)
-            && let Some(frame) = other.send(asks, self.hand.output())
-        {
-            self.watch.hand_sends(second_hand::NUMBER, frame);
-            self.on_air.send(&self.faults, now_us + STEP_US, (End::Board, frame), true);
-        }
-    }
-
-    /// The row of this tick's log: what was heard, or that nothing was where something was due.
-    fn row(
-        &self,
-        (time_s, thumb): (f64, f64),
-        told: Option<&Telemetry>,
-        due: bool,
-    ) -> Option<RideRow> {
-        if told.is_none() && !due {
-            return None;
-        }
-        let heard = Measured { thumb: Some(thumb), ..Measured::at(time_s) };
-        let measured = match told {
-            Some(told) => Measured { thumb: Some(thumb), ..measured(time_s, told) },
-            None => heard.lost(),
-        };
-        // A frame has digits, as a log has: what is replayed is what was lived.
-        Some(RideRow { measured, true_soc: Some(self.true_soc()) }.as_written())
     }
 
     /// What the hand's own converters read, and the pace that was chosen.
