@@ -124,6 +124,10 @@ impl<const PAGE: usize> NorFlash for Flash<PAGE> {
     const ERASE_SIZE: usize = PAGE;
 
     fn erase(&mut self, from: u32, to: u32) -> Result<(), FlashFault> {
+        // Nobody is there any more to ask for it.
+        if !self.has_power() {
+            return Err(FlashFault::NoPower);
+        }
         let length = usize::try_from(to.saturating_sub(from)).map_err(|_| FlashFault::Asked)?;
         let range = place(from, length, self.bytes.len())?;
         if !range.start.is_multiple_of(PAGE) || !length.is_multiple_of(PAGE) {
@@ -152,6 +156,9 @@ impl<const PAGE: usize> NorFlash for Flash<PAGE> {
     }
 
     fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), FlashFault> {
+        if !self.has_power() {
+            return Err(FlashFault::NoPower);
+        }
         let range = place(offset, bytes.len(), self.bytes.len())?;
         if !range.start.is_multiple_of(4) || !bytes.len().is_multiple_of(4) {
             return Err(FlashFault::Asked);
