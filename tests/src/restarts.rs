@@ -138,6 +138,20 @@ pub fn start_often(starts: u64, seed: u64) -> Started {
 #[derive(Debug, Default)]
 pub struct Sure(u32);
 
+impl Sure {
+    /// One that knows of so many starts.
+    #[must_use]
+    pub const fn after(starts: u32) -> Self {
+        Self(starts)
+    }
+
+    /// How many starts it knows of.
+    #[must_use]
+    pub const fn starts(&self) -> u32 {
+        self.0
+    }
+}
+
 impl SessionStore for Sure {
     type Error = Infallible;
 

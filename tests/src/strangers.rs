@@ -5,9 +5,7 @@
 //! was sent, as bytes: for this life of the hearer, not before one that was taken already, and drive only
 //! within its time.
 
-use homestretch::link::{
-    BoardLink, HandLink, Key, Pair, Refused, Report, Session, SessionStore, next_session,
-};
+use homestretch::link::{BoardLink, HandLink, Key, Pair, Refused, Report, Session, next_session};
 use homestretch::receiver::Lock;
 use homestretch::telemetry::Telemetry;
 use homestretch::throttle::{Arming, Demand, Reasons};
@@ -18,7 +16,8 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::VecDeque;
-use std::convert::Infallible;
+
+use crate::restarts::Sure;
 
 /// Tries of one pair of ends.
 const STREAM: u64 = 20_000;
@@ -86,23 +85,7 @@ impl Tried {
     }
 }
 
-/// A flash that keeps its word.
-struct Memory(u32);
-
-impl SessionStore for Memory {
-    type Error = Infallible;
-
-    fn largest(&mut self) -> Result<u32, Infallible> {
-        Ok(self.0)
-    }
-
-    fn keep(&mut self, number: u32) -> Result<(), Infallible> {
-        self.0 = number;
-        Ok(())
-    }
-}
-
-fn session(memory: &mut Memory) -> Session {
+fn session(memory: &mut Sure) -> Session {
     next_session(memory).expect("fewer starts than there are numbers")
 }
 
@@ -138,8 +121,8 @@ struct Ends {
     hand: HandLink,
     board: BoardLink,
     /// Their memories and how often each was started: the present life.
-    hand_memory: Memory,
-    board_memory: Memory,
+    hand_memory: Sure,
+    board_memory: Sure,
     now: Instant,
     /// How many commands were sent.
     asked: u32,
@@ -162,10 +145,10 @@ impl Ends {
                 .expect("hand 0 is one")
         };
         let (pair, other) = (pair(), pair());
-        let (mut hand_memory, mut board_memory) = (Memory(6), Memory(9));
+        let (mut hand_memory, mut board_memory) = (Sure::after(6), Sure::after(9));
         let mut stranger = (
-            HandLink::new(&other, session(&mut Memory(6))),
-            BoardLink::new(&other, session(&mut Memory(9))),
+            HandLink::new(&other, session(&mut Sure::after(6))),
+            BoardLink::new(&other, session(&mut Sure::after(9))),
         );
         // The stranger's own two ends talk to each other: that is how its frames come about.
         for millis in 1..4 {
@@ -201,7 +184,7 @@ impl Ends {
     }
 
     fn life(&self) -> (u32, u32) {
-        (self.hand_memory.0, self.board_memory.0)
+        (self.hand_memory.starts(), self.board_memory.starts())
     }
 
     /// A fiftieth of a second: a command, and now and then telemetry; some are lost.

@@ -2,13 +2,10 @@
 //!
 //! Source: `frame_vectors.py`, a program that is not the library, with a permutation that is not its.
 
-use std::convert::Infallible;
 use std::fs;
 use std::path::Path;
 
-use homestretch::link::{
-    BoardLink, HandLink, Heard, Key, Pair, Refused, Report, SessionStore, next_session,
-};
+use homestretch::link::{BoardLink, HandLink, Heard, Key, Pair, Refused, Report, next_session};
 use homestretch::receiver::{Command, Lock, LockedBy};
 use homestretch::telemetry::Telemetry;
 use homestretch::throttle::{Arming, Demand, Reasons};
@@ -16,6 +13,7 @@ use homestretch::time::{Duration, Instant};
 use homestretch::units::{
     Amperes, Celsius, Coulombs, Metres, MetresPerSecond, MetresPerSecondSquared, Ratio, Volts,
 };
+use homestretch_checks::restarts::Sure;
 use serde::Deserialize;
 
 #[derive(Deserialize)]
@@ -48,21 +46,6 @@ struct Vector {
     backward: u8,
     #[serde(default)]
     neutral: u8,
-}
-
-struct Memory(u32);
-
-impl SessionStore for Memory {
-    type Error = Infallible;
-
-    fn largest(&mut self) -> Result<u32, Infallible> {
-        Ok(self.0)
-    }
-
-    fn keep(&mut self, number: u32) -> Result<(), Infallible> {
-        self.0 = number;
-        Ok(())
-    }
 }
 
 fn bytes(hex: &str) -> Vec<u8> {
@@ -132,7 +115,7 @@ struct Ends {
 impl Ends {
     fn new(key: Key, exchange: &Exchange) -> Self {
         let pair = Pair::new(key, exchange.hand).unwrap();
-        let session = |number: u32| next_session(&mut Memory(number - 1)).unwrap();
+        let session = |number: u32| next_session(&mut Sure::after(number - 1)).unwrap();
         Self {
             hand: HandLink::new(&pair, session(exchange.hand_session)),
             board: BoardLink::new(&pair, session(exchange.board_session)),
