@@ -134,7 +134,7 @@ impl<const PAGE: usize> NorFlash for Flash<PAGE> {
             return Err(FlashFault::Asked);
         }
         // All bytes at once, slowly: when the power goes, each is somewhere on its way.
-        for at in range.clone() {
+        for _ in range.clone() {
             if !self.step() {
                 // Barely begun, half-way or nearly done.
                 let (done, left) = (self.random_byte(), self.random_byte());
@@ -148,7 +148,6 @@ impl<const PAGE: usize> NorFlash for Flash<PAGE> {
                 }
                 return Err(FlashFault::NoPower);
             }
-            let _ = at;
         }
         self.bytes[range.clone()].fill(0xFF);
         self.weak.retain(|at| !range.contains(at));

@@ -95,14 +95,18 @@ impl<'b> HandInWorld<'b> {
         true
     }
 
-    /// What it hears in these frames: telemetry that it believes, with its frame. `told` of each of
-    /// them, the newest last.
-    pub(super) fn hear(&mut self, frames: &[Frame], mut told: impl FnMut(&Frame, Telemetry)) {
+    /// What it hears in these frames: `told` of each frame of telemetry that it takes, the newest last,
+    /// with what it may use of it.
+    pub(super) fn hear(
+        &mut self,
+        frames: &[Frame],
+        mut told: impl FnMut(&Frame, Option<Telemetry>),
+    ) {
         let Some(link) = &mut self.link else { return };
         for frame in frames {
             let heard = link.open(self.now, frame.bytes()).ok().flatten();
-            if let Some(telemetry) = heard.and_then(|heard| heard.telemetry) {
-                told(frame, telemetry);
+            if let Some(heard) = heard {
+                told(frame, heard.telemetry);
             }
         }
     }

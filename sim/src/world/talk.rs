@@ -36,7 +36,7 @@ impl World<'_> {
         if lives {
             self.hand.hear(&self.frames, |frame, telemetry| {
                 self.watch.hand_takes(frame);
-                newest = Some(telemetry);
+                newest = telemetry.or(newest);
             });
         }
         newest
