@@ -272,6 +272,7 @@ impl<'b> Handheld<'b> {
             charge: self.charge.estimate(),
             capacity_share: self.charge.capacity_share(),
             temperature: self.temperature,
+            resistance_scale: self.charge.resistance().scale,
         }
     }
 

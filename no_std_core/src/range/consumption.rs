@@ -1,79 +1,122 @@
 //! Energy per distance, learned by distance.
 //!
-//! By distance, not by time: a stop at a light teaches nothing about the road. Energy is gathered
-//! over blocks of a hundred metres; a mean and a variance over blocks forget after a few
-//! kilometres. Fed by `range`.
+//! By distance, not by time: a stop at a light teaches nothing about the road. Energy is gathered over
+//! blocks of a hundred metres, as a share of what the board file expects. Two figures come of them:
+//! what a metre takes *now*, over the last half kilometre, and what it takes *as a rule*.
+//!
+//! The second is a Kalman filter with two states (R. E. Kalman, J. Basic Eng. 82, 1960, 35-45; from
+//! memory). A ride's energy is the rule times the way, plus what hills and gusts have lent: the height
+//! above where the ride began is energy that the way back returns, so that it is bounded, and a long
+//! way tells the rule far better than so many short ones would. How large the loans are is learned from
+//! the road's own unevenness: on a smooth one a kilometre tells much, on a hilly one little.
+//! Fed by `range`; asks the board for its prior.
 
 use super::Leg;
 use crate::board::Board;
-use crate::math::{difference, divide, narrow, root, sum};
+use crate::math::{divide, root, square, sum};
 use crate::units::{Joules, Metres, Ratio};
 
 /// Energy is compared over pieces of this length: long enough for a push and the roll after it.
 const BLOCK: Metres = Metres::from_whole(100);
 
-/// For how many blocks the prior counts: three hundred metres. Common practice, no source.
-const PRIOR_BLOCKS: u16 = 3;
+/// The same in kilometres, in which the filter counts.
+const BLOCK_KM: Ratio = Ratio::from_percent(10);
 
-/// How many blocks are remembered at the most: two kilometres, after which a street, a wind or a
-/// rider is another one. Common practice, no source.
-const MOST_BLOCKS: u16 = 20;
+/// One sigma of the prior before anything is ridden, as a share of it: road load on the level against
+/// riders, towns and weather. The reference rides ask for 1.0 to 1.8 times it, drawn ones for 0.8 to
+/// 1.3 times.
+const PRIOR_DOUBT: Ratio = Ratio::from_percent(25);
 
-/// One sigma of a block around the mean before any is ridden, as a share of the mean: hills and
-/// stops of a town. Common practice, no source.
-const PRIOR_SPREAD: Ratio = Ratio::from_percent(40);
+/// One sigma of what another day adds to what earlier rides taught: wind, load, tyres.
+/// Common practice, no source.
+const DAY_DOUBT: Ratio = Ratio::from_percent(8);
 
-/// Blocks next to each other share a hill and a wind: this many of them are worth one. From the
-/// reference rides, where runs of uphill and headwind last some hundreds of metres.
-const ALIKE_BLOCKS: i64 = 5;
+/// How fast the rule itself drifts: 3 % on a kilometre, squared, for a block. No source.
+const DRIFT: Ratio = Ratio::from_fraction(90, 1_000_000);
 
-/// A mean that regeneration made smaller than this share of the prior is held there: nobody rides
-/// downhill for ever.
-const LEAST_SHARE_OF_PRIOR: Ratio = Ratio::from_percent(20);
+/// Loans are paid back over two kilometres: what a block keeps of them. `exp(-0.05)`.
+const KEPT: Ratio = Ratio::from_fraction(951_229, 1_000_000);
 
-/// What outlives a power cut.
+/// The variance of a block's loan over that of a block's deviation, in kilometres squared: a street's
+/// slope lasts for some blocks, so that the loan of each is this much larger than if they had nothing
+/// to do with each other (0.01 km² times eight; found on drawn rides in towns, held on the references).
+const LOAN_OF_UNEVENNESS: Ratio = Ratio::from_percent(8);
+
+/// The variance of a block's deviation from those before it, before any is ridden. No source.
+const USUAL_UNEVENNESS: Ratio = Ratio::from_percent(30);
+/// And on the smoothest road.
+const LEAST_UNEVENNESS: Ratio = Ratio::from_percent(1);
+/// A block further off than this counts as no further.
+const MOST_DEVIATION: Ratio = Ratio::from_whole(3);
+/// Of the unevenness, one part in twenty is that of the newest block.
+const UNEVENNESS_LEARNS: Ratio = Ratio::from_percent(5);
+
+/// Of what a metre takes now, a fifth is the newest block's: after a kilometre a tenth of what was
+/// before is left.
+const NOW_LEARNS: Ratio = Ratio::from_percent(20);
+
+/// A block that took more than so many times the prior is read as that.
+const MOST_SHARE: Ratio = Ratio::from_whole(16);
+
+/// A rule that regeneration made smaller than this share of the prior is held there, and one above this
+/// many times it: nobody rides downhill or uphill for ever.
+const LEAST_SHARE: Ratio = Ratio::from_percent(20);
+const MOST_RULE: Ratio = Ratio::from_whole(8);
+
+/// The stretch over which the road goes on as it is now: half a kilometre. Common practice, no source.
+const GOES_ON: Metres = Metres::from_whole(500);
+
+/// Loans are paid back over so much.
+const PAID_BACK: Metres = Metres::from_whole(2000);
+
+/// What outlives a power cut: the rule, over the board's prior.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Memory {
-    /// Mean energy per metre.
-    pub per_metre: Joules,
-    /// One sigma of a block around it, per metre.
-    pub spread: Joules,
-    /// How many blocks the mean is worth.
-    pub blocks: u16,
+    /// Energy per metre as a rule, over the board's prior.
+    pub share: Ratio,
+    /// One sigma of it.
+    pub doubt: Ratio,
 }
 
-/// What a metre costs, as far as ridden.
+/// What a metre costs, as far as ridden. All shares are of the board's prior.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Consumption {
-    learned: Memory,
-    least: Joules,
+    /// As a rule.
+    rule: Ratio,
+    /// What hills and gusts have lent, as so many kilometres of the prior.
+    lent: Ratio,
+    /// Variances of the two, and what they share.
+    of_rule: Ratio,
+    of_both: Ratio,
+    of_lent: Ratio,
+    /// The variance of a block's deviation from those before it.
+    unevenness: Ratio,
+    now: Ratio,
     gathered: Leg,
 }
 
 impl Consumption {
-    /// The prior of the board, or what earlier rides taught: at most a kilometre's worth of it,
-    /// since today's wind and rider may be others.
+    /// The prior of the board, or what earlier rides taught, with what another day may change.
     #[must_use]
-    pub fn new(board: &Board, memory: Option<Memory>) -> Self {
-        /// A remembered mean counts for at most so many blocks.
-        const REMEMBERED_BLOCKS: u16 = 10;
-        let prior = board.prior_consumption();
-        let learned = memory.map_or(
-            Memory { per_metre: prior, spread: prior.scaled(PRIOR_SPREAD), blocks: PRIOR_BLOCKS },
-            |memory| Memory { blocks: memory.blocks.min(REMEMBERED_BLOCKS), ..memory },
-        );
-        Self { learned, least: prior.scaled(LEAST_SHARE_OF_PRIOR), gathered: Leg::default() }
+    pub fn new(memory: Option<Memory>) -> Self {
+        let (rule, doubt) = memory.map_or((Ratio::ONE, PRIOR_DOUBT), |memory| {
+            let variance = sum(square(memory.doubt.to_bits()), square(DAY_DOUBT.to_bits()));
+            (memory.share, Ratio::from_bits(root(variance)).min(PRIOR_DOUBT))
+        });
+        Self {
+            rule,
+            lent: Ratio::ZERO,
+            of_rule: doubt.scaled(doubt),
+            of_both: Ratio::ZERO,
+            of_lent: Ratio::ZERO,
+            unevenness: USUAL_UNEVENNESS,
+            now: rule,
+            gathered: Leg::default(),
+        }
     }
 
-    /// After a leg more. What a board draws while it stands is no leg.
-    #[must_use]
-    pub fn after(self, leg: Leg) -> Self {
-        let gathered = self.with(leg);
-        if gathered.is_full() { gathered.learned() } else { gathered }
-    }
-
-    /// With a leg more, from which nothing is learned yet.
+    /// With a leg more, from which nothing is learned yet. What a board draws while it stands is no leg.
     #[must_use]
     pub(super) fn with(self, leg: Leg) -> Self {
         let gathered = Leg {
@@ -91,63 +134,126 @@ impl Consumption {
 
     /// What the gathered block teaches.
     #[must_use]
-    pub(super) fn learned(self) -> Self {
-        let gathered = self.gathered;
-        let blocks = self.learned.blocks.saturating_add(1).min(MOST_BLOCKS);
-        let per_metre = Joules::from_bits(
-            i64::from(divide(
-                gathered.energy.to_bits() >> 16,
-                gathered.distance.to_bits() >> 16,
-                16,
-            )) << 16,
-        );
-        let share = Ratio::from_fraction(1, u32::from(blocks));
-        let off = per_metre - self.learned.per_metre;
-        let mean = self.learned.per_metre + off.scaled(share);
-        // Variance by the usual running form, with the new block weighted like its mean.
-        let square = |joules: Joules| {
-            // Up to 32 kJ a metre.
-            let coarse = i64::from(narrow(joules.to_bits() >> 16));
-            coarse.wrapping_mul(coarse)
-        };
-        let variance = square(self.learned.spread);
-        let grown = sum(
-            variance,
-            difference(square(off), variance).checked_div(i64::from(blocks)).unwrap_or(0),
-        );
-        let spread = Joules::from_bits(i64::from(root(grown.max(0))) << 16);
+    pub(super) fn learned(self, board: &Board) -> Self {
+        let Leg { energy, distance } = self.gathered;
+        let per_metre = divide(energy.to_bits() >> 16, distance.to_bits() >> 16, 16);
+        let prior = board.prior_consumption().to_bits() >> 16;
+        let share = Ratio::from_bits(divide(i64::from(per_metre), prior, Ratio::FRACTION_BITS))
+            .held_within(-MOST_SHARE, MOST_SHARE);
+        let deviation = (share - self.now).magnitude().min(MOST_DEVIATION);
+        let uneven = deviation.scaled(deviation) - self.unevenness;
         Self {
-            learned: Memory { per_metre: mean, spread, blocks },
+            unevenness: (self.unevenness + uneven.scaled(UNEVENNESS_LEARNS)).max(LEAST_UNEVENNESS),
+            now: self.now + (share - self.now).scaled(NOW_LEARNS),
             gathered: Leg::default(),
+            ..self.filtered(share)
+        }
+    }
+
+    /// One step of the filter, for a block that took `share`.
+    fn filtered(self, share: Ratio) -> Self {
+        const FADES: Ratio = Ratio::from_fraction(48_771, 1_000_000);
+        let loan = self.unevenness.scaled(LOAN_OF_UNEVENNESS);
+        // A block shows the rule times its length, and by how much the loan has changed.
+        let shown_rule = self.of_rule.scaled(BLOCK_KM) - self.of_both.scaled(FADES);
+        let shown_lent = self.of_both.scaled(BLOCK_KM) - self.of_lent.scaled(FADES);
+        let variance = shown_rule.scaled(BLOCK_KM) - shown_lent.scaled(FADES) + loan;
+        let lent_with = shown_lent.scaled(KEPT) + loan;
+        let gain = |covariance: Ratio| {
+            let gain = divide(
+                i64::from(covariance.to_bits()),
+                i64::from(variance.to_bits().max(1)),
+                Ratio::FRACTION_BITS,
+            );
+            Ratio::from_bits(gain)
+        };
+        let (rule_gain, lent_gain) = (gain(shown_rule), gain(lent_with));
+        let foreseen = self.rule.scaled(BLOCK_KM) - self.lent.scaled(FADES);
+        let surprise = share.scaled(BLOCK_KM) - foreseen;
+        let positive = |variance: Ratio| variance.held_within(Ratio::ZERO, Ratio::from_whole(16));
+        Self {
+            rule: (self.rule + surprise.scaled(rule_gain)).held_within(-MOST_RULE, MOST_RULE),
+            lent: (self.lent.scaled(KEPT) + surprise.scaled(lent_gain))
+                .held_within(-MOST_SHARE, MOST_SHARE),
+            of_rule: positive(self.of_rule - shown_rule.scaled(rule_gain) + DRIFT),
+            of_both: self.of_both.scaled(KEPT) - lent_with.scaled(rule_gain),
+            of_lent: positive(
+                self.of_lent.scaled(KEPT).scaled(KEPT) + loan - lent_with.scaled(lent_gain),
+            ),
             ..self
         }
     }
 
-    /// Mean energy per metre, above zero.
+    /// Energy per metre as a rule, over the board's prior, above zero.
     #[must_use]
-    pub fn per_metre(&self) -> Joules {
-        self.learned.per_metre.max(self.least).max(Joules::from_milli(1))
+    fn rule(&self) -> Ratio {
+        self.rule.max(LEAST_SHARE)
     }
 
-    /// One sigma of what the mean over `distance` ahead may be off, as a share of it: of the mean
-    /// that was learned, and of the way ahead, which is another one.
+    /// Energy per metre as a rule, above zero.
+    #[must_use]
+    pub fn per_metre(&self, board: &Board) -> Joules {
+        board.prior_consumption().scaled(self.rule()).max(Joules::from_milli(1))
+    }
+
+    /// Energy per metre over the last half kilometre or so: within a tenth of what a changed road takes
+    /// after a kilometre of it. May be negative, downhill.
+    #[must_use]
+    pub fn now(&self, board: &Board) -> Joules {
+        board.prior_consumption().scaled(self.now)
+    }
+
+    /// Mean energy per metre over the next `distance`: as now at first, as a rule in the long run.
+    #[must_use]
+    pub fn per_metre_over(&self, distance: Metres, board: &Board) -> Joules {
+        let near = share_of(GOES_ON, distance + GOES_ON);
+        let rule = self.rule();
+        let share = rule + (self.now.max(Ratio::ZERO) - rule).scaled(near);
+        board.prior_consumption().scaled(share.max(LEAST_SHARE)).max(Joules::from_milli(1))
+    }
+
+    /// One sigma of what the mean over `distance` ahead may be off, as a share of it: of the rule, of
+    /// its drift, and of what hills and gusts on that way will lend.
     #[must_use]
     pub fn doubt_over(&self, distance: Metres) -> Ratio {
-        let ahead = divide(distance.max(BLOCK).to_bits() >> 16, BLOCK.to_bits() >> 16, 0).max(1);
-        let blocks = i64::from(self.learned.blocks.max(1));
-        // spread/mean · root(alike · (1/learned + 1/ahead)), with 24 bits of the share.
-        let relative =
-            divide(self.learned.spread.to_bits() >> 16, self.per_metre().to_bits() >> 16, 16);
-        let one_in = |blocks: i64| (ALIKE_BLOCKS << 32).checked_div(blocks).unwrap_or(0);
-        let worth = sum(one_in(blocks), one_in(i64::from(ahead)));
-        let factor = root(worth);
-        let share = i64::from(relative).wrapping_mul(i64::from(factor)) >> 8;
-        Ratio::from_bits(narrow(share)).held_within(Ratio::ZERO, Ratio::ONE)
+        // Half of the stationary variance of the loans, over (distance · (distance + paid back)).
+        let loans = self.unevenness.scaled(LOANS_OF_UNEVENNESS);
+        let over = share_of(Metres::from_whole(1000), distance.max(BLOCK));
+        let over_both = share_of(Metres::from_whole(1000), distance.max(BLOCK) + PAID_BACK);
+        let ahead = loans.scaled(over).scaled(over_both);
+        let kilometres = share_of(distance, Metres::from_whole(1000)).min(Ratio::from_whole(60));
+        // Ten blocks a kilometre, a third of it as the mean over the way.
+        let drift = kilometres.scaled(DRIFT).scaled(Ratio::from_fraction(10, 3));
+        let variance = self.of_rule + ahead + drift;
+        let sigma = root(i64::from(variance.to_bits().max(0)) << Ratio::FRACTION_BITS);
+        let share =
+            divide(i64::from(sigma), i64::from(self.rule().to_bits()), Ratio::FRACTION_BITS);
+        Ratio::from_bits(share).held_within(Ratio::ZERO, Ratio::ONE)
     }
 
     /// What has to outlive a power cut.
     #[must_use]
-    pub const fn memory(&self) -> Memory {
-        self.learned
+    pub fn memory(&self) -> Memory {
+        let doubt = root(i64::from(self.of_rule.to_bits().max(0)) << Ratio::FRACTION_BITS);
+        Memory { share: self.rule, doubt: Ratio::from_bits(doubt) }
+    }
+}
+
+/// Twice the stationary variance of the loans over a block's unevenness, in kilometres squared:
+/// `2 · 0.08 / (1 - exp(-0.1))`.
+const LOANS_OF_UNEVENNESS: Ratio = Ratio::from_fraction(1_681_333, 1_000_000);
+
+/// `part` over `whole`, up to 127.
+fn share_of(part: Metres, whole: Metres) -> Ratio {
+    let bits = divide(part.to_bits() >> 16, (whole.to_bits() >> 16).max(1), Ratio::FRACTION_BITS);
+    Ratio::from_bits(bits)
+}
+
+impl Memory {
+    /// Whether some life can have led to it.
+    #[must_use]
+    pub(crate) fn is_possible(&self) -> bool {
+        (-MOST_RULE..=MOST_RULE).contains(&self.share)
+            && (Ratio::ZERO..=Ratio::from_whole(4)).contains(&self.doubt)
     }
 }

@@ -14,6 +14,11 @@ use crate::units::{Amperes, Celsius, Joules, Ratio, Volts};
 /// `soc_left_when_1C_discharge_reaches_cutoff` of the reference tables against their pulses.
 const LASTING: Ratio = Ratio::from_percent(150);
 
+/// Where no drive is left the rider is content with less than before: drive has folded back, and a
+/// board that creeps at a third of its usual speed asks for a third of its usual current and less.
+/// No source; held against where drawn rides and the reference rides end.
+const CREEPING: Ratio = Ratio::from_percent(33);
+
 /// Speed at which the prior load is drawn, over a second: 20 km/h.
 const PRIOR_SPEED_MM_S: i64 = 5_556;
 
@@ -77,6 +82,8 @@ pub struct PackNow {
     pub capacity_share: Ratio,
     /// Of its cells.
     pub temperature: Celsius,
+    /// Their resistance over the board file's, as load has shown it.
+    pub resistance_scale: Ratio,
 }
 
 /// What can be had.
@@ -108,7 +115,7 @@ impl Usable {
 /// The search for what can be had, a step at a time: each is small enough for one tick.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) struct Search {
-    pack: PackNow,
+    pub(super) pack: PackNow,
     load: Load,
     pub(super) step: Step,
 }
@@ -140,14 +147,14 @@ impl Search {
     /// One step further.
     #[must_use]
     pub(super) fn further(self, board: &Board) -> Self {
-        let PackNow { charge, capacity_share, temperature } = self.pack;
+        let PackNow { charge, capacity_share, .. } = self.pack;
         let energy = |end, from| {
-            energy_between(end, from, self.load, temperature, board).scaled(capacity_share)
+            energy_between(end, from, self.load, &self.pack, board).scaled(capacity_share)
         };
         let step = match self.step {
             Step::Ending { high, halvings: 0, .. } => Step::Ended { end: Ratio::from_bits(high) },
             Step::Ending { low, high, halvings } => {
-                let (low, high) = halved(low, high, self.load, temperature, board);
+                let (low, high) = halved(low, high, self.load, &self.pack, board);
                 Step::Ending { low, high, halvings: halvings.saturating_sub(HALVINGS_A_STEP) }
             }
             Step::Ended { end } => Step::Likely { end, energy: energy(end, charge.soc) },
@@ -167,23 +174,25 @@ fn halved(
     mut low: i32,
     mut high: i32,
     load: Load,
-    temperature: Celsius,
+    pack: &PackNow,
     board: &Board,
 ) -> (i32, i32) {
     let stop = board.mean_cell(board.pack().stop_below);
-    let curve = board.cell().resting.at(temperature);
+    let curve = board.cell().resting.at(pack.temperature);
     for _ in 0..HALVINGS_A_STEP {
         let middle = low.saturating_add(high) >> 1;
         let soc = Ratio::from_bits(middle);
-        let drives = curve.voltage(soc) - drop(soc, load, temperature, board) >= stop;
+        let drop = drop(soc, load, pack, board).scaled(CREEPING);
+        let drives = curve.voltage(soc) - drop >= stop;
         if drives { high = middle } else { low = middle }
     }
     (low, high)
 }
 
-fn drop(soc: Ratio, load: Load, temperature: Celsius, board: &Board) -> Volts {
-    let ohms = board.cell().resistance.ohms(soc, temperature, Pulse::TenSeconds);
-    load.0 * ohms.scaled(LASTING)
+/// What a cell sags by under a load that lasts.
+fn drop(soc: Ratio, load: Load, pack: &PackNow, board: &Board) -> Volts {
+    let ohms = board.cell().resistance.ohms(soc, pack.temperature, Pulse::TenSeconds);
+    load.0 * ohms.scaled(LASTING).scaled(pack.resistance_scale)
 }
 
 /// Energy at the terminals of the pack from charge `from` down to `end`; nothing below it.
@@ -191,7 +200,7 @@ fn energy_between(
     end: Ratio,
     from: Ratio,
     load: Load,
-    temperature: Celsius,
+    pack: &PackNow,
     board: &Board,
 ) -> Joules {
     if from <= end {
@@ -199,7 +208,7 @@ fn energy_between(
     }
     let curve = &board.cell().resting;
     let middle = Ratio::from_bits(end.to_bits().saturating_add(from.to_bits()) >> 1);
-    let lost = drop(middle, load, temperature, board).scaled(from - end);
+    let lost = drop(middle, load, pack, board).scaled(from - end);
     let volts = (curve.energy_below(from) - curve.energy_below(end) - lost).max(Volts::ZERO);
     // Volts times the pack's coulombs times cells in series, with 32 fraction bits.
     let group =

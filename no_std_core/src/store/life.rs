@@ -1,16 +1,15 @@
 //! What a handheld has learned of its pack and its roads, as bytes.
 //!
-//! Little-endian: the mark of the pack, a `u32`; the number of blocks, a `u16`; [`WORDS`] `i32` and
-//! [`LONGS`] `i64`, in the order of [`Life::words`] and [`Life::longs`]. Ratios have 24 fraction bits,
-//! variances and sums 48, energy per metre, in joules, 32.
+//! Little-endian: the mark of the pack, a `u32`; [`WORDS`] `i32` and [`LONGS`] `i64`, in the order of
+//! [`Life::words`] and [`Life::longs`]. Ratios have 24 fraction bits, variances and sums 48.
 
 use super::{Kind, RecordFault, frame, framed_len, unframed};
-use crate::units::{Joules, Ratio};
+use crate::units::Ratio;
 use crate::{charge, range};
 
-const WORDS: usize = 25;
-const LONGS: usize = 8;
-const PAYLOAD: usize = 6 + 4 * WORDS + 8 * LONGS;
+const WORDS: usize = 27;
+const LONGS: usize = 6;
+const PAYLOAD: usize = 4 + 4 * WORDS + 8 * LONGS;
 
 /// No ratio is larger than 64 either way, no sum or variance than 2^62.
 const MOST_WORD: u32 = 64 << Ratio::FRACTION_BITS;
@@ -53,7 +52,8 @@ impl Life {
     pub const BYTES: usize = framed_len(PAYLOAD);
 
     /// Charge, the causes of its error, the scale and its doubt, how the cells relax, their resistance,
-    /// the present span: whether it has a beginning (1) and an end (2), its ways, its beginning, its end.
+    /// the present span: whether it has a beginning (1) and an end (2), its ways, its beginning, its end;
+    /// the rule of consumption and its doubt.
     fn words(&self) -> [i32; WORDS] {
         let charge::Memory { soc, ledger, scale, relaxation, resistance } = &self.charge;
         let charge::Causes { offset, scale: by_scale, voltage, relaxation: by_relaxation } =
@@ -88,11 +88,12 @@ impl Life {
             to.said.voltage.to_bits(),
             to.said.relaxation.to_bits(),
             to.said.noise.to_bits(),
+            self.consumption.share.to_bits(),
+            self.consumption.doubt.to_bits(),
         ]
     }
 
-    /// The rest of the charge's variance, the scale's sums, what was not heard on the span's ways,
-    /// energy per metre and its spread.
+    /// The rest of the charge's variance, the scale's sums, what was not heard on the span's ways.
     fn longs(&self) -> [i64; LONGS] {
         let charge::Memory { ledger, scale, .. } = &self.charge;
         let charge::Sums { counted, both, read } = scale.sums;
@@ -103,8 +104,6 @@ impl Life {
             read,
             scale.way.unheard,
             scale.to.map_or(0, |to| to.way.unheard),
-            self.consumption.per_metre.to_bits(),
-            self.consumption.spread.to_bits(),
         ]
     }
 
@@ -113,7 +112,6 @@ impl Life {
     pub fn to_bytes(&self) -> [u8; Self::BYTES] {
         let head = self.pack_mark.to_le_bytes().into_iter();
         let bytes = head
-            .chain(self.consumption.blocks.to_le_bytes())
             .chain(self.words().into_iter().flat_map(i32::to_le_bytes))
             .chain(self.longs().into_iter().flat_map(i64::to_le_bytes));
         let mut payload = [0; PAYLOAD];
@@ -132,7 +130,6 @@ impl Life {
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, RecordFault> {
         let mut read = Reader(unframed(Kind::Life, bytes, PAYLOAD)?);
         let pack_mark = u32::from_le_bytes(read.take()?);
-        let blocks = u16::from_le_bytes(read.take()?);
         let (mut words, mut longs) = ([0; WORDS], [0; LONGS]);
         for word in &mut words {
             *word = i32::from_le_bytes(read.take()?);
@@ -140,19 +137,20 @@ impl Life {
         for long in &mut longs {
             *long = i64::from_le_bytes(read.take()?);
         }
-        let life = Self::of(pack_mark, blocks, &words, &longs);
+        let life = Self::of(pack_mark, &words, &longs);
         let fits = words.iter().all(|word| word.unsigned_abs() <= MOST_WORD)
             && longs.iter().all(|long| long.unsigned_abs() <= MOST_LONG);
         if fits && life.is_possible() { Ok(life) } else { Err(RecordFault::Impossible) }
     }
 
-    fn of(pack_mark: u32, blocks: u16, words: &[i32; WORDS], longs: &[i64; LONGS]) -> Self {
+    fn of(pack_mark: u32, words: &[i32; WORDS], longs: &[i64; LONGS]) -> Self {
         let &[soc, offset, by_scale, voltage, by_relaxation, ref words @ ..] = words;
         let &[value, doubt, share, share_doubt, ref words @ ..] = words;
         let &[resistance, resistance_doubt, ends, ref words @ ..] = words;
         let &[drawn, by_offset, to_drawn, to_by_offset, tells, ref words @ ..] = words;
-        let &[f0, f1, f2, f3, t0, t1, t2, t3] = words;
-        let &[rest, counted, both, read, unheard, to_unheard, per_metre, spread] = longs;
+        let &[f0, f1, f2, f3, t0, t1, t2, t3, ref words @ ..] = words;
+        let &[consumption, consumption_doubt] = words;
+        let &[rest, counted, both, read, unheard, to_unheard] = longs;
         let ratio = Ratio::from_bits;
         let said = |[soc, voltage, relaxation, noise]: [i32; 4]| charge::Evidence {
             soc: ratio(soc),
@@ -191,9 +189,8 @@ impl Life {
                 },
             },
             consumption: range::Memory {
-                per_metre: Joules::from_bits(per_metre),
-                spread: Joules::from_bits(spread),
-                blocks,
+                share: ratio(consumption),
+                doubt: ratio(consumption_doubt),
             },
         }
     }
@@ -213,9 +210,7 @@ impl Life {
             && resistance.is_possible()
             && (Ratio::ZERO..=Ratio::from_whole(3)).contains(&relaxation.share)
             && (Ratio::ZERO..=Ratio::ONE).contains(&relaxation.doubt)
-            // A board that takes 10 kWh per kilometre is none.
-            && self.consumption.per_metre.magnitude() < Joules::from_whole(36_000)
-            && (Joules::ZERO..Joules::from_whole(36_000)).contains(&self.consumption.spread)
+            && self.consumption.is_possible()
     }
 }
 
@@ -255,9 +250,8 @@ mod tests {
                 resistance: charge::Resistance::default(),
             },
             consumption: range::Memory {
-                per_metre: Joules::from_whole(40),
-                spread: Joules::from_whole(11),
-                blocks: 20,
+                share: Ratio::from_percent(104),
+                doubt: Ratio::from_percent(7),
             },
         }
     }

@@ -94,6 +94,8 @@ pub enum Quantity {
     PaceTopSpeed(u8),
     /// What the board brakes with by itself in a long silence.
     SilentBrake,
+    /// The speed that the reserve leaves.
+    ReserveSpeed,
     /// How long a thumb is believed that does not move.
     StuckAfter,
     /// The voltage of the handheld's battery below which it warns.

@@ -30,6 +30,8 @@ const SPEEDS: Bounds = Bounds { lowest: 0, highest: 50_000, narrowest: 200 };
 const CHARGES: Bounds = Bounds { lowest: 500, highest: 1000, narrowest: 10 };
 /// Charges at which a reserve may begin and end: less than half of a pack.
 const RESERVES: Bounds = Bounds { lowest: 0, highest: 500, narrowest: 10 };
+/// 10 km/h: half the air resistance of 14 km/h, and still twice as fast as a walk. No source.
+const RESERVE_SPEED: MetresPerSecond = MetresPerSecond::from_milli(2778);
 /// Ages of telemetry, up to a minute. Anything under half a second is not a limit's but the
 /// shaping's business.
 const AGES: Bounds = Bounds { lowest: 100, highest: 60_000, narrowest: 500 };
@@ -52,10 +54,13 @@ pub struct LimitSettings {
     pub hot_motor: Band<Celsius>,
     /// Temperatures of the motor controller between which drive falls from all to nothing.
     pub hot_controller: Band<Celsius>,
-    /// Likely charges, falling, between which drive falls to `reserve_drive`.
+    /// Likely charges, falling, of the reserve: in its first half drive falls to `reserve_drive`, in
+    /// its second half the speed to `reserve_speed`. What is left goes further that way.
     pub reserve: Band<Ratio>,
-    /// The share of drive left to the last of the reserve, 0 to 1.
+    /// The share of drive left from the middle of the reserve on, 0 to 1.
     pub reserve_drive: Ratio,
+    /// The top speed that is left to the last of the reserve, no slower than [`WALK`].
+    pub reserve_speed: MetresPerSecond,
     /// Speeds between which drive falls from all to nothing. A pace's top speed has a band of the same
     /// width.
     pub top_speed: Band<MetresPerSecond>,
@@ -122,7 +127,8 @@ impl LimitSettings {
     ///   which are the usual ends for discharging (from memory).
     /// - Motors from 90 to 110 °C, where magnets and enamel begin to suffer, the motor controller from
     ///   75 to 90 °C, measured at its switches. Common practice, no source: the parts' sheets decide.
-    /// - Reserve: from 10 % of the charge on less drive, half of it at 2 %. No source.
+    /// - Reserve: from 10 % of the charge on less drive, half of it at 6 %; from there on less speed,
+    ///   10 km/h at 2 %. No source; what it is worth in metres is measured (docs/range.md).
     /// - Charge: from 0.95 of its upper bound. No source: room for one long descent.
     /// - Brake: [`ONE_OF_TWO_BRAKES`] to stop with; wheels that roll (0.018 of the weight) beside the
     ///   motors; nothing without charging.
@@ -161,6 +167,7 @@ impl LimitSettings {
             hot_controller: degrees(75, 90),
             reserve: Band { begin: percent(10), end: percent(2) },
             reserve_drive: percent(50),
+            reserve_speed: RESERVE_SPEED,
             top_speed: speeds(4755, 5555),
             taper: speeds(2778, 5555),
             taper_drive: percent(70),
@@ -235,7 +242,7 @@ impl Limits {
             by(Reason::PushStart, turned, falling, none)
         });
         let nearly_full = ramps.ramp(Reason::NearlyFull, s.nearly_full, (rising, none), CHARGES);
-        let reserve = ramps.ramp(Reason::Reserve, s.reserve, (falling, s.reserve_drive), RESERVES);
+        let (reserve, reserve_speed) = reserve(s, &mut ramps);
         ramps.first_fault()?;
         let band = i64::from(top_speed.bits().saturating_sub(s.top_speed.begin.bits())).max(1);
         let stopping = Stopping::new(&s.brake, top_speed, greatest_brake, s.sagging.end)?;
@@ -247,6 +254,7 @@ impl Limits {
             hot_motor,
             hot_controller,
             reserve,
+            reserve_speed,
             taper,
             push_start,
             nearly_full,
@@ -269,6 +277,23 @@ impl Limits {
             fresh_until: s.stale_soften.begin,
         })
     }
+}
+
+/// What the reserve takes: of drive in its first half, of the top speed in its second.
+fn reserve(s: &LimitSettings, ramps: &mut Ramps) -> (Ramp, Ramp) {
+    // Checked as one band, then drawn as two.
+    ramps.ramp(Reason::Reserve, s.reserve, (Acts::Falling, s.reserve_drive), RESERVES);
+    let slowest = thousandths(s.reserve_speed.to_micro());
+    let walk = thousandths(WALK.to_micro());
+    ramps.check(within(Quantity::ReserveSpeed, slowest, walk, SPEEDS.highest));
+    let (begin, end) = (s.reserve.begin.bits(), s.reserve.end.bits());
+    let middle = begin.midpoint(end);
+    let least = s.reserve_drive.held_within(Ratio::ZERO, Ratio::ONE);
+    let (slowest, top) = (i64::from(s.reserve_speed.bits()), i64::from(s.top_speed.end.bits()));
+    let share = Ratio::from_bits(divide(slowest, top.max(1), Ratio::FRACTION_BITS));
+    let share = share.held_within(Ratio::ZERO, Ratio::ONE);
+    let drive = Ramp::between((middle, least), (begin, Ratio::ONE));
+    (drive, Ramp::between((end, share), (middle, Ratio::ONE)))
 }
 
 /// What age takes of drive, in two pieces, and of the brake.

@@ -69,6 +69,8 @@ pub struct Limits {
     pub(super) hot_motor: Ramp,
     pub(super) hot_controller: Ramp,
     pub(super) reserve: Ramp,
+    /// The share of the top speed.
+    pub(super) reserve_speed: Ramp,
     pub(super) taper: Ramp,
     pub(super) push_start: Option<Ramp>,
     pub(super) nearly_full: Ramp,
@@ -154,7 +156,14 @@ impl Limits {
         let of_speed =
             |ramp: &Ramp| conditions.speed.map_or(Ratio::ONE, |speed| ramp.at(speed.magnitude()));
         let taper = of_speed(&self.taper);
-        let why = if by_brake < wanted { Reason::WeakBrake } else { why };
+        let by_reserve = self.top_speed.scaled(self.reserve_speed.at(conditions.charge));
+        let why = if by_brake < wanted.min(by_reserve) {
+            Reason::WeakBrake
+        } else if by_reserve < wanted {
+            Reason::Reserve
+        } else {
+            why
+        };
         Outlook {
             by_pack: Ceilings {
                 drive: self.drive_by_pack(conditions),
@@ -167,7 +176,7 @@ impl Limits {
                 of_speed(&self.standstill)
             },
             drive: if pace.drive >= Ratio::ONE { taper } else { pace.drive.scaled(taper) },
-            speed_limit: wanted.min(by_brake),
+            speed_limit: wanted.min(by_brake).min(by_reserve),
             motion: conditions.speed.map_or(Motion::Unknown, Motion::of),
         }
     }

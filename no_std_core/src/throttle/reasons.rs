@@ -37,7 +37,7 @@ pub enum Reason {
     HotController,
     /// The cells are cold: less drive.
     ColdPack,
-    /// The charge has come down to the reserve: less drive.
+    /// The charge has come down to the reserve: less drive, then less speed.
     Reserve,
     /// The board waits to be pushed: no drive before it rolls.
     PushStart,

@@ -29,7 +29,7 @@ const fn key(
 }
 
 /// Every key with a number, but for counts of the thumb and the paces.
-pub const CONTROL_KEYS: [ControlKey; 27] = [
+pub const CONTROL_KEYS: [ControlKey; 28] = [
     key("throttle", "top_speed_m_s", (1.7, 40.0), Quantity::BandEnd(Reason::TopSpeed)),
     key("throttle", "full_current_m_s2", (0.1, 10.0), Quantity::FullCurrentAcceleration),
     key("throttle", "full_drive_m_s2", (0.1, 10.0), Quantity::GreatestAcceleration),
@@ -54,6 +54,7 @@ pub const CONTROL_KEYS: [ControlKey; 27] = [
     key("reserve", "from", (0.0, 0.5), Quantity::BandBegin(Reason::Reserve)),
     key("reserve", "to", (0.0, 0.5), Quantity::BandEnd(Reason::Reserve)),
     key("reserve", "drive", (0.0, 1.0), Quantity::ShareLeft(Reason::Reserve)),
+    key("reserve", "speed_m_s", (1.7, 40.0), Quantity::ReserveSpeed),
     key("thumb", "stuck_after_s", (10.0, 3600.0), Quantity::StuckAfter),
     key("handheld", "warn_below_V", (0.8, 60.0), Quantity::HandWarnBelow),
     key("handheld", "walk_below_V", (0.7, 60.0), Quantity::HandWalkBelow),

@@ -95,6 +95,7 @@ struct Changes {
     charge: Option<Amperes>,
     heat: [Option<Celsius>; 4],
     reserve: [Option<Ratio>; 3],
+    reserve_speed: Option<MetresPerSecond>,
     taper_to: Option<Ratio>,
     stuck_after: Option<Duration>,
     battery: [Option<Volts>; 2],
@@ -115,6 +116,7 @@ impl Changes {
                 hot_controller: band(limits.hot_controller, controller_from, controller_to),
                 reserve: band(limits.reserve, reserve_from, reserve_to),
                 reserve_drive: reserve_drive.unwrap_or(limits.reserve_drive),
+                reserve_speed: self.reserve_speed.unwrap_or(limits.reserve_speed),
                 taper_drive: self.taper_to.unwrap_or(limits.taper_drive),
                 push_start: self.push_start.then_some(PUSHED),
                 brake: BrakeSettings {
@@ -199,6 +201,7 @@ impl Keys<'_, '_> {
             .map(|name| self.value("heat", name, Celsius::from_f64)),
             reserve: ["from", "to", "drive"]
                 .map(|name| self.value("reserve", name, Ratio::from_f64)),
+            reserve_speed: self.value("reserve", "speed_m_s", MetresPerSecond::from_f64),
             taper_to: self.value("throttle", "taper_to", Ratio::from_f64),
             stuck_after: self.value("thumb", "stuck_after_s", to_duration),
             battery: ["warn_below_V", "walk_below_V"]

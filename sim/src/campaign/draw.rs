@@ -40,6 +40,15 @@ pub fn day(seed: u64, board: &BoardFile) -> Scenario {
     }
 }
 
+/// An earlier day of the same board, pack and rider: other weather, another charge, nothing breaks.
+#[must_use]
+pub fn day_before(seed: u64, of: &Scenario) -> Scenario {
+    let numbers = &mut stream(seed, Purpose::Day);
+    let air = air(numbers);
+    let pack = PackOfDay { charge: span(numbers, 0.6, 1.0), ..of.pack };
+    Scenario { name: format!("{}, before", of.name), air, pack, weld: None, ..of.clone() }
+}
+
 fn one_in(numbers: &mut ChaCha8Rng, of: f64) -> bool {
     span(numbers, 0.0, of) < 1.0
 }

@@ -4,6 +4,7 @@
 //! not depend on how many work on it. Rides pass through in batches and only sums stay: a campaign
 //! of any size needs the same memory.
 
+mod claim_record;
 mod draw;
 mod error;
 mod group;
@@ -18,7 +19,8 @@ pub use error::CampaignError;
 pub use group::Group;
 pub use outcome::Outcome;
 pub use record::RecordWriter;
-pub use score::{ChargeScore, RangeScore};
+pub use claim_record::ClaimWriter;
+pub use score::{ChargeScore, Claim, RangeScore};
 pub use tally::Tally;
 pub use town::town;
 
@@ -41,6 +43,9 @@ pub struct Plan {
     pub seed: u64,
     /// The range is measured, by riding on, in one ride of so many; 0 for none.
     pub range_every: u64,
+    /// So many rides on other days, with the same board, pack and rider, are ridden before each one
+    /// and not scored: what the handheld learned on them is in its memory.
+    pub rides_before: u32,
     /// Something breaks, drawn, in one ride of so many; 0 for none.
     pub faults_every: u64,
     /// Whether frames are sealed.

@@ -13,10 +13,15 @@ use super::{CampaignError, Plan};
 use crate::board_file::BoardFile;
 use crate::faults;
 use crate::scenario::Scenario;
+use homestretch::store::Life;
+
 use crate::world::{Ending, Moment, Pattern, TICKS_PER_S, Violations, World};
 
 /// No ride lasts longer, and no riding on either: a board that neither arrives nor empties is stuck.
 const LONGEST_S: f64 = 6.0 * 3600.0;
+
+/// What the handheld says of the way left is noted this often.
+const CLAIM_EVERY_KM: f64 = 0.1;
 
 /// What came of one ride.
 #[derive(Clone, Debug)]
@@ -46,7 +51,12 @@ pub struct Outcome {
     /// Where no drive was left, measured from the start, and what the handheld had said of it;
     /// nothing where that was not measured.
     pub range: Option<(f64, RangeScore)>,
-    claims: Vec<Claim>,
+    /// What the handheld said on the way, where the range was measured.
+    pub claims: Vec<Claim>,
+    /// Energy at the terminals to where no drive was left, J.
+    pub energy_to_empty_J: f64,
+    /// Where a plain stop at the lowest voltage would have ended the ride, metres from the start.
+    pub plain_stop_m: Option<f64>,
     /// What should not have happened.
     pub violations: Violations,
     /// What broke, by name.
@@ -85,10 +95,14 @@ pub(super) fn live(
     let seed = seed_of(plan.seed, index);
     let day = draw::day(seed, board);
     let top_speed_m_s = board.throttle.parts().limits.top_speed.end.to_f64();
-    let pattern = match &plan.pattern {
-        Some(pattern) => pattern.clone(),
-        None => Pattern::Route(Arc::new(town(seed, top_speed_m_s)?)),
+    let pattern = |seed| match &plan.pattern {
+        Some(pattern) => Ok(pattern.clone()),
+        None => town(seed, top_speed_m_s).map(|town| Pattern::Route(Arc::new(town))),
     };
+    let Some(life) = lives_before(board, plan, &day, seed, &pattern, stop)? else {
+        return Ok(None);
+    };
+    let pattern = pattern(seed)?;
     let name = pattern.name().to_owned();
     let mut setup = day.setup(board, pattern, 1)?;
     setup.seal = plan.seal;
@@ -96,7 +110,7 @@ pub(super) fn live(
         setup.faults = faults::draw(seed);
     }
     let faults = setup.faults.faults.iter().map(|fault| fault.kind.name()).collect();
-    let mut world = World::new(board, &setup, None, seed)?;
+    let mut world = World::new(board, &setup, life.as_ref(), seed)?;
     let mut ride = Ride { before: world.true_soc(), ..Ride::default() };
     if !ride.run(&mut world, stop) {
         return Ok(None);
@@ -115,6 +129,8 @@ pub(super) fn live(
         charge: ride.charge,
         range: None,
         claims: Vec::new(),
+        energy_to_empty_J: 0.0,
+        plain_stop_m: world.plain_stop_m(),
         violations: *world.violations(),
         faults,
         lockouts: world.lockouts(),
@@ -128,10 +144,36 @@ pub(super) fn live(
             let empty_at_m = world.vehicle().distance_m();
             outcome.range = Some((empty_at_m, RangeScore::of(&ride.claims, empty_at_m)));
             outcome.claims = ride.claims;
+            outcome.energy_to_empty_J = world.energy_drawn_J();
         }
+        outcome.plain_stop_m = world.plain_stop_m();
         outcome.simulated_s = world.now_s();
     }
     Ok(Some(outcome))
+}
+
+/// The rides of earlier days, one after the other; what the last of them left in the memory. Nothing
+/// where it was told to stop.
+fn lives_before(
+    board: &BoardFile,
+    plan: &Plan,
+    day: &Scenario,
+    seed: u64,
+    pattern: &impl Fn(u64) -> Result<Pattern, crate::route::RouteErrors>,
+    stop: &AtomicBool,
+) -> Result<Option<Option<Life>>, CampaignError> {
+    let mut life = None;
+    for number in 0..plan.rides_before {
+        let seed = seed_of(seed, u64::from(number));
+        let mut setup = draw::day_before(seed, day).setup(board, pattern(seed)?, 1)?;
+        setup.seal = plan.seal;
+        let mut world = World::new(board, &setup, life.as_ref(), seed)?;
+        if !Ride::default().run(&mut world, stop) {
+            return Ok(None);
+        }
+        life = world.life().or(life);
+    }
+    Ok(Some(life))
 }
 
 /// What is gathered while riding.
@@ -169,10 +211,20 @@ impl Ride {
         }
         let at_m = world.vehicle().distance_m();
         if at_m >= self.next_km * 1000.0 && moment.output.status.heard {
-            let range = moment.output.status.range;
-            let (likely_m, low_m) = (range.likely.to_f64(), range.nine_in_ten.to_f64());
-            self.claims.push(Claim { at_m, likely_m, low_m });
-            self.next_km += 1.0;
+            let status = &moment.output.status;
+            self.claims.push(Claim {
+                at_m,
+                at_s: moment.time_s,
+                likely_m: status.range.likely.to_f64(),
+                low_m: status.range.nine_in_ten.to_f64(),
+                energy_J: status.usable.energy.to_f64(),
+                per_metre_J: world.per_metre_J(),
+                soc: status.charge.soc.to_f64(),
+                drawn_J: world.energy_drawn_J(),
+                true_soc: world.true_soc(),
+                elevation_m: world.here().elevation_m,
+            });
+            self.next_km += CLAIM_EVERY_KM;
         }
     }
 }

@@ -8,7 +8,7 @@ use super::Outcome;
 use crate::world::Violation;
 
 /// Columns before those of the violations.
-const COLUMNS: [&str; 30] = [
+const COLUMNS: [&str; 31] = [
     "ride",
     "seed",
     "pattern",
@@ -35,6 +35,7 @@ const COLUMNS: [&str; 30] = [
     "soc_largest_percent",
     "soc_covered",
     "empty_at_km",
+    "plain_stop_at_km",
     "range_claims",
     "range_low_met",
     "faults",
@@ -98,6 +99,7 @@ impl<W: Write> RecordWriter<W> {
             maybe(percent(ride.charge.largest()), 4),
             maybe(ride.charge.covered(), 5),
             maybe(ride.range.map(|(empty_at_m, _)| empty_at_m / 1000.0), 4),
+            maybe(ride.plain_stop_m.map(|at_m| at_m / 1000.0), 4),
             ride.range.map_or(String::new(), |(_, score)| score.claims().to_string()),
             maybe(ride.range.and_then(|(_, score)| score.low_met()), 5),
             ride.faults.join(" "),

@@ -59,11 +59,28 @@ impl ChargeScore {
 }
 
 /// What the handheld said of the way left, at one place.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Claim {
-    pub(super) at_m: f64,
-    pub(super) likely_m: f64,
-    pub(super) low_m: f64,
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Claim {
+    /// Where it was made, metres from the start,
+    pub at_m: f64,
+    /// and when, seconds from it.
+    pub at_s: f64,
+    /// The likely way left.
+    pub likely_m: f64,
+    /// The one that is met nine times in ten.
+    pub low_m: f64,
+    /// Energy at the terminals that was thought to be left, J.
+    pub energy_J: f64,
+    /// What a metre was thought to take.
+    pub per_metre_J: f64,
+    /// The charge that was believed.
+    pub soc: f64,
+    /// Truly: energy drawn since the start, J,
+    pub drawn_J: f64,
+    /// the charge,
+    pub true_soc: f64,
+    /// and the height over the start, m.
+    pub elevation_m: f64,
 }
 
 /// Claims against the way that was left indeed.
@@ -164,7 +181,7 @@ mod tests {
 
     #[test]
     fn a_claim_is_met_where_the_way_left_is_at_least_its_low_end() {
-        let claim = |at_m, likely_m, low_m| Claim { at_m, likely_m, low_m };
+        let claim = |at_m, likely_m, low_m| Claim { at_m, likely_m, low_m, ..Claim::default() };
         let claims = [
             claim(0.0, 11_000.0, 9_000.0),
             claim(5_000.0, 5_000.0, 5_100.0),

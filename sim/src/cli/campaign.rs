@@ -13,7 +13,7 @@ use super::seal::Seal;
 use super::{interrupt, pattern, progress};
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
-use crate::campaign::{CampaignError, Plan, RecordWriter, Tally, run};
+use crate::campaign::{CampaignError, ClaimWriter, Plan, RecordWriter, Tally, run};
 use crate::report::picture::{Cloud, Target};
 
 /// Arguments of `campaign`.
@@ -36,6 +36,9 @@ pub(super) struct Campaign {
     /// Of how many rides one is ridden on until no drive is left, to know its range; 0: none
     #[arg(long, default_value_t = 4, value_name = "N")]
     range_every: u64,
+    /// Rides on other days before each one, not scored, that leave their memory; 0: first rides
+    #[arg(long, default_value_t = 0, value_name = "N", value_parser = clap::value_parser!(u32).range(0..=100))]
+    rides_before: u32,
     /// Of how many rides something breaks on one, drawn at random (docs/files.md); 0: none
     #[arg(long, default_value_t = 4, value_name = "N")]
     faults_every: u64,
@@ -45,6 +48,9 @@ pub(super) struct Campaign {
     /// A row per ride (docs/files.md)
     #[arg(long, value_name = "OUT.csv")]
     out: Option<PathBuf>,
+    /// What was said of the range at each kilometre, and what was left (docs/files.md)
+    #[arg(long, value_name = "OUT.csv")]
+    claims: Option<PathBuf>,
     /// A picture of all rides, .svg or .png; may be given twice
     #[arg(long, value_name = "OUT.svg|OUT.png")]
     plot: Vec<PathBuf>,
@@ -56,11 +62,27 @@ pub(super) struct Campaign {
     json: bool,
 }
 
+/// A file that is written in rows, opened before the rides so that a bad path is found at once.
+fn opened<W>(
+    path: Option<&Path>,
+    of_what: &str,
+    writer: impl FnOnce(AtomicFile) -> std::io::Result<W>,
+) -> anyhow::Result<Option<W>> {
+    let Some(path) = path else { return Ok(None) };
+    let file = AtomicFile::create(path).and_then(writer);
+    file.map(Some).with_context(|| format!("cannot write the {of_what} `{}`", path.display()))
+}
+
 impl Campaign {
+    fn outputs(&self) -> Vec<&Path> {
+        let outputs = self.plot.iter().chain(&self.out).chain(&self.claims);
+        outputs.map(PathBuf::as_path).collect()
+    }
+
     pub(super) fn run(self) -> anyhow::Result<ExitCode> {
         let inputs: Vec<&Path> =
             std::iter::once(&self.board).chain(&self.route).map(PathBuf::as_path).collect();
-        let outputs: Vec<&Path> = self.plot.iter().chain(&self.out).map(PathBuf::as_path).collect();
+        let outputs: Vec<&Path> = self.outputs();
         distinct(&inputs, &outputs)?;
         let board = BoardFile::open(&self.board)?;
         super::caution::warn(&board);
@@ -69,15 +91,13 @@ impl Campaign {
             rides: self.rides,
             seed: self.seed,
             range_every: self.range_every,
+            rides_before: self.rides_before,
             faults_every: self.faults_every,
             seal: self.seal.is_on(),
             pattern: route,
         };
-        let record = self.out.as_deref().map(|path| {
-            let file = AtomicFile::create(path).and_then(RecordWriter::new);
-            file.with_context(|| format!("cannot write the rides `{}`", path.display()))
-        });
-        let mut record = record.transpose()?;
+        let mut record = opened(self.out.as_deref(), "rides", RecordWriter::new)?;
+        let mut claims = opened(self.claims.as_deref(), "claims", ClaimWriter::new)?;
         let plots = self.plot.iter().cloned().map(Target::create).collect::<Result<Vec<_>, _>>()?;
         let threads = rayon::ThreadPoolBuilder::new()
             .num_threads(self.threads.map_or(0, usize::from))
@@ -91,6 +111,9 @@ impl Campaign {
             run(&board, &plan, &stop, &|| bar.inc(1), |ride| {
                 tally.add(&ride);
                 cloud.add(&ride);
+                if let Some(claims) = &mut claims {
+                    claims.write(&ride).map_err(CampaignError::Record)?;
+                }
                 match &mut record {
                     Some(record) => record.write(&ride).map_err(CampaignError::Record),
                     None => Ok(()),
@@ -102,6 +125,10 @@ impl Campaign {
         if let Some(record) = record {
             let written = record.into_inner().and_then(AtomicFile::finish);
             written.context("cannot write the rides")?;
+        }
+        if let Some(claims) = claims {
+            let written = claims.into_inner().and_then(AtomicFile::finish);
+            written.context("cannot write the claims")?;
         }
         // What was finished before is written all the same.
         ridden?;

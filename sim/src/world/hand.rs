@@ -128,6 +128,11 @@ impl<'b> HandInWorld<'b> {
         self.handheld.life()
     }
 
+    /// What it thinks that a metre takes, as a rule.
+    pub(super) fn per_metre_J(&self) -> f64 {
+        self.handheld.range().consumption().per_metre(&self.board.board).to_f64()
+    }
+
     /// The handheld itself, for what it shows before riding.
     pub(super) const fn handheld(&self) -> &Handheld<'b> {
         &self.handheld

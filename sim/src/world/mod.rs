@@ -16,6 +16,7 @@ mod board_end;
 mod course;
 mod ending;
 mod hand;
+mod plain_stop;
 mod refusals;
 mod seal;
 mod second_hand;
@@ -49,6 +50,7 @@ use board_end::BoardEnd;
 use course::Course;
 use ending::{DriveLeft, Try};
 use hand::HandInWorld;
+use plain_stop::PlainStop;
 use seal::Seal;
 use second_hand::SecondHand;
 use watch::{Scene, Watch};
@@ -110,12 +112,15 @@ pub struct World<'b> {
     /// Current out of the pack since the tick before, mean of its steps.
     pack_current_A: f64,
     pack_voltage_V: f64,
+    /// Out of the pack's terminals since the beginning.
+    energy_drawn_J: f64,
     /// Motor current over the greatest, and the acceleration that the greatest stands for.
     motor_share: f64,
     /// Where the pack begins to hold the drive back, under load.
     soften_V: f64,
     full_current_m_s2: f64,
     drive_left: DriveLeft,
+    plain_stop: PlainStop,
     watch: Watch,
 }
 
@@ -156,6 +161,7 @@ impl<'b> World<'b> {
             here: course.here(0.0),
             pack_current_A: 0.0,
             pack_voltage_V: pack.voltage_V(),
+            energy_drawn_J: 0.0,
             motor_share: 0.0,
             soften_V: board.board.pack().soften_below.to_f64(),
             full_current_m_s2: parts.full_current_acceleration.to_f64(),
@@ -169,6 +175,7 @@ impl<'b> World<'b> {
             cell_voltages: setup.cell_voltages,
             tick: 0,
             drive_left: DriveLeft::default(),
+            plain_stop: PlainStop::new(board.board.pack().stop_below.to_f64()),
         })
     }
 
@@ -215,6 +222,7 @@ impl<'b> World<'b> {
             heard: slot.command && slot.telemetry && lives && order.is_some(),
             pack_is_low: self.pack_voltage_V < self.soften_V,
         });
+        self.plain_stop.look(self.pack_voltage_V, self.vehicle.distance_m());
         self.watch.look(&Scene {
             output: self.hand.output(),
             thumb: action.thumb,
@@ -254,7 +262,7 @@ impl<'b> World<'b> {
     /// The board from this tick to the next: what its end last put out, if anything.
     fn step(&mut self, time_s: f64, foot_m_s2: f64) -> Option<Order> {
         let foot_brake_N = foot_m_s2 * self.vehicle.parts().body.mass_kg();
-        let (mut charge, mut volts) = (0.0, 0.0);
+        let (mut charge, mut volts, mut watts) = (0.0, 0.0, 0.0);
         let power = self.faults.board(time_s);
         let mut order = None;
         for step in 0..u64::from(STEPS_PER_TICK) {
@@ -276,8 +284,11 @@ impl<'b> World<'b> {
             let drawn = self.vehicle.step(pulse, foot_brake_N, source, &self.road);
             self.motor_share = drawn.motor_current_A / self.vehicle.parts().controller.max_motor_A;
             charge += drawn.battery_current_A;
-            volts += self.pack.step(drawn.battery_current_A);
+            let terminal_V = self.pack.step(drawn.battery_current_A);
+            volts += terminal_V;
+            watts += terminal_V * drawn.battery_current_A;
         }
+        self.energy_drawn_J += watts / f64::from(STEPS_PER_TICK * TICKS_PER_S);
         self.pack_current_A = charge / f64::from(STEPS_PER_TICK);
         self.pack_voltage_V = volts / f64::from(STEPS_PER_TICK);
         order
@@ -351,6 +362,25 @@ impl<'b> World<'b> {
     #[must_use]
     pub const fn pack(&self) -> &Pack {
         &self.pack
+    }
+
+    /// Energy out of the pack's terminals since the ride began, J.
+    #[must_use]
+    pub const fn energy_drawn_J(&self) -> f64 {
+        self.energy_drawn_J
+    }
+
+    /// What the handheld thinks that a metre takes, J.
+    #[must_use]
+    pub fn per_metre_J(&self) -> f64 {
+        self.hand.per_metre_J()
+    }
+
+    /// Where a controller that only knows the stop voltage would have ended the ride: the pack had
+    /// stood below it for half a second. Nothing where it never has.
+    #[must_use]
+    pub const fn plain_stop_m(&self) -> Option<f64> {
+        self.plain_stop.at_m()
     }
 
     /// The true vehicle.
