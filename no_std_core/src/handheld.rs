@@ -13,7 +13,7 @@
 use crate::board::Board;
 use crate::charge::{Charge, Estimate, PLAIN_STEP, Quanta, Rest};
 use crate::math::{narrow, scale, scale_wide};
-use crate::range::{Leg, PackNow, Range, Remaining, Ridden, Usable};
+use crate::range::{Height, Leg, PackNow, Range, Remaining, Ridden, Usable, WayHome};
 use crate::store::Life;
 use crate::telemetry::Telemetry;
 use crate::throttle::{Conditions, Demand, Hand, Settings, Throttle};
@@ -36,6 +36,8 @@ pub struct Status {
     pub range: Remaining,
     /// What can be had from the pack.
     pub usable: Usable,
+    /// The way home.
+    pub home: WayHome,
     /// For how long the pack has been still; nothing where charge moves.
     pub still_for: Option<Duration>,
     /// How old the newest telemetry is; nothing where there has been none, or the clock stepped
@@ -106,6 +108,7 @@ pub struct Handheld<'b> {
     unseen: bool,
     motor: Rough,
     controller: Rough,
+    height: Height,
     /// Of the cells; assumed where nothing measures it, for the limits as well: a pack without a
     /// sensor freezes all the same.
     temperature: Celsius,
@@ -124,13 +127,14 @@ impl<'b> Handheld<'b> {
             board,
             settings,
             charge: Charge::new(board, life.map(|life| life.charge)),
-            range: Range::new(board, life.map(|life| life.consumption)),
+            range: Range::new(board, life.map(|life| life.range)),
             throttle: Throttle::new(),
             heard: None,
             untold: None,
             unseen: false,
             motor: Rough::NONE,
             controller: Rough::NONE,
+            height: Height::UNKNOWN,
             temperature: board.assumed_temperature(),
             implausible_frames: 0,
             frames_in_a_row: 0,
@@ -176,6 +180,7 @@ impl<'b> Handheld<'b> {
                 heard: self.charge.is_known(),
                 range: self.range.remaining(),
                 usable: self.range.usable(),
+                home: self.range.way_home(self.board),
                 still_for: self.charge.rest().still_for(now),
                 telemetry_age: age,
                 implausible_frames: self.implausible_frames,
@@ -191,6 +196,17 @@ impl<'b> Handheld<'b> {
     #[must_use]
     pub fn ponders(&self) -> bool {
         self.unseen || self.untold.is_some() || self.charge.ponders() || self.range.ponders()
+    }
+
+    /// Home is here: one press of the rider's. A hand that starts for the first time marks it by
+    /// itself.
+    pub fn mark_home(&mut self) {
+        self.range.mark_home();
+    }
+
+    /// From now on the way is the one back home: another press. A hand without a map cannot see it.
+    pub fn turn_home(&mut self) {
+        self.range.turn_home();
     }
 
     /// The charge, for a look inside.
@@ -215,8 +231,8 @@ impl<'b> Handheld<'b> {
     #[must_use]
     pub fn life(&self) -> Option<Life> {
         let charge = self.charge.memory(self.board)?;
-        let consumption = self.range.consumption().memory();
-        Some(Life { pack_mark: self.board.pack_mark(), charge, consumption })
+        let range = self.range.memory();
+        Some(Life { pack_mark: self.board.pack_mark(), charge, range })
     }
 
     /// Takes in a frame. Not inlined: its room on the stack is not that of the rest of a tick.
@@ -298,6 +314,7 @@ impl<'b> Handheld<'b> {
             speed: frame.speed,
             distance: frame.distance,
         });
+        self.height = Height::of(frame.elevation);
         // Bridging a silence, or filling the window of a rest, is work enough for one tick.
         if !after_silence && *self.charge.rest() == Rest::Moving {
             self.tell_range();
@@ -338,7 +355,8 @@ impl<'b> Handheld<'b> {
         let capacity = self.charge.capacity();
         let load = self.range.load().after(after.pack_current, drawn, capacity, self.board);
         let pack = self.pack_now();
-        self.range.ride(after.at, &Ridden { leg, load, pack });
+        let height = self.height;
+        self.range.ride(after.at, &Ridden { leg, load, pack, height });
     }
 }
 
@@ -354,6 +372,7 @@ impl core::hash::Hash for Handheld<'_> {
         self.unseen.hash(state);
         self.motor.hash(state);
         self.controller.hash(state);
+        self.height.hash(state);
         self.temperature.hash(state);
         self.implausible_frames.hash(state);
         self.frames_in_a_row.hash(state);

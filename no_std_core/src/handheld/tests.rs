@@ -89,9 +89,11 @@ fn two_kilometres_teach_their_consumption() {
     for tick in 0..4000_u64 {
         hand.tick(at(tick * 100), CENTRE, Some(&frame(8)));
     }
-    // 304 W at 5 m/s are 60.8 J/m; a seventh of the prior is left after twenty blocks.
-    let learned = hand.range.consumption().per_metre().to_f64();
+    // 304 W at 5 m/s are 60.8 J/m; of the prior of 42 little is left after twenty blocks.
+    let learned = hand.range.consumption().per_metre(&board).to_f64();
     assert!((learned - 60.8).abs() < 4.0, "{learned}");
+    let now = hand.range.consumption().now(&board).to_f64();
+    assert!((now - 60.8).abs() < 1.0, "{now}");
 }
 
 #[test]

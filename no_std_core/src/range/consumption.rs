@@ -13,7 +13,7 @@
 
 use super::Leg;
 use crate::board::Board;
-use crate::math::{divide, root, square, sum};
+use crate::math::{divide, narrow, root, square, sum};
 use crate::units::{Joules, Metres, Ratio};
 
 /// Energy is compared over pieces of this length: long enough for a push and the roll after it.
@@ -29,7 +29,7 @@ const PRIOR_DOUBT: Ratio = Ratio::from_percent(25);
 
 /// One sigma of what another day adds to what earlier rides taught: wind, load, tyres.
 /// Common practice, no source.
-const DAY_DOUBT: Ratio = Ratio::from_percent(8);
+const DAY_DOUBT: Ratio = Ratio::from_percent(10);
 
 /// How fast the rule itself drifts: 3 % on a kilometre, squared, for a block. No source.
 const DRIFT: Ratio = Ratio::from_fraction(90, 1_000_000);
@@ -79,6 +79,17 @@ pub struct Memory {
     pub doubt: Ratio,
 }
 
+/// A block so far: joules with 12 fraction bits, metres with 16.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+struct Gathered {
+    energy: i32,
+    distance: i32,
+}
+
+/// Joules and metres have 32 fraction bits.
+const ENERGY_SHIFT: u32 = 20;
+const WAY_SHIFT: u32 = 16;
+
 /// What a metre costs, as far as ridden. All shares are of the board's prior.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Consumption {
@@ -93,7 +104,7 @@ pub struct Consumption {
     /// The variance of a block's deviation from those before it.
     unevenness: Ratio,
     now: Ratio,
-    gathered: Leg,
+    gathered: Gathered,
 }
 
 impl Consumption {
@@ -112,16 +123,17 @@ impl Consumption {
             of_lent: Ratio::ZERO,
             unevenness: USUAL_UNEVENNESS,
             now: rule,
-            gathered: Leg::default(),
+            gathered: Gathered::default(),
         }
     }
 
     /// With a leg more, from which nothing is learned yet. What a board draws while it stands is no leg.
     #[must_use]
     pub(super) fn with(self, leg: Leg) -> Self {
-        let gathered = Leg {
-            energy: self.gathered.energy + leg.energy,
-            distance: self.gathered.distance + leg.distance.max(Metres::ZERO),
+        let Gathered { energy, distance } = self.gathered;
+        let gathered = Gathered {
+            energy: energy.saturating_add(narrow(leg.energy.to_bits() >> ENERGY_SHIFT)),
+            distance: distance.saturating_add(narrow(leg.distance.to_bits().max(0) >> WAY_SHIFT)),
         };
         Self { gathered, ..self }
     }
@@ -129,13 +141,13 @@ impl Consumption {
     /// Whether a block has been gathered.
     #[must_use]
     pub(super) fn is_full(&self) -> bool {
-        self.gathered.distance >= BLOCK
+        self.gathered().distance >= BLOCK
     }
 
     /// What the gathered block teaches.
     #[must_use]
     pub(super) fn learned(self, board: &Board) -> Self {
-        let Leg { energy, distance } = self.gathered;
+        let Leg { energy, distance } = self.gathered();
         let per_metre = divide(energy.to_bits() >> 16, distance.to_bits() >> 16, 16);
         let prior = board.prior_consumption().to_bits() >> 16;
         let share = Ratio::from_bits(divide(i64::from(per_metre), prior, Ratio::FRACTION_BITS))
@@ -145,7 +157,7 @@ impl Consumption {
         Self {
             unevenness: (self.unevenness + uneven.scaled(UNEVENNESS_LEARNS)).max(LEAST_UNEVENNESS),
             now: self.now + (share - self.now).scaled(NOW_LEARNS),
-            gathered: Leg::default(),
+            gathered: Gathered::default(),
             ..self.filtered(share)
         }
     }
@@ -216,11 +228,7 @@ impl Consumption {
     /// its drift, and of what hills and gusts on that way will lend.
     #[must_use]
     pub fn doubt_over(&self, distance: Metres) -> Ratio {
-        // Half of the stationary variance of the loans, over (distance · (distance + paid back)).
-        let loans = self.unevenness.scaled(LOANS_OF_UNEVENNESS);
-        let over = share_of(Metres::from_whole(1000), distance.max(BLOCK));
-        let over_both = share_of(Metres::from_whole(1000), distance.max(BLOCK) + PAID_BACK);
-        let ahead = loans.scaled(over).scaled(over_both);
+        let ahead = self.loans_over(distance);
         let kilometres = share_of(distance, Metres::from_whole(1000)).min(Ratio::from_whole(60));
         // Ten blocks a kilometre, a third of it as the mean over the way.
         let drift = kilometres.scaled(DRIFT).scaled(Ratio::from_fraction(10, 3));
@@ -229,6 +237,38 @@ impl Consumption {
         let share =
             divide(i64::from(sigma), i64::from(self.rule().to_bits()), Ratio::FRACTION_BITS);
         Ratio::from_bits(share).held_within(Ratio::ZERO, Ratio::ONE)
+    }
+
+    /// The variance of the mean over `distance` for what is lent on it: bounded, so that it falls with
+    /// the square of a long way.
+    fn loans_over(&self, distance: Metres) -> Ratio {
+        let kilometre = Metres::from_whole(1000);
+        let way = distance.max(BLOCK);
+        self.unevenness
+            .scaled(LOANS_OF_UNEVENNESS)
+            .scaled(share_of(kilometre, way))
+            .scaled(share_of(kilometre, way + PAID_BACK))
+    }
+
+    /// Which part of what a way took beyond the rule was lent, by hills and wind, and is paid back the
+    /// other way; the rest is a rule that is not known well enough. Where the climb is known and taken
+    /// off, what is left has half the sigma of it.
+    #[must_use]
+    pub(super) fn lent_part(&self, way: Metres, climb_known: bool) -> Ratio {
+        let loans = self.loans_over(way);
+        let lent = if climb_known { loans.scaled(Ratio::from_percent(25)) } else { loans };
+        let both = i64::from((lent + self.of_rule).to_bits().max(1));
+        Ratio::from_bits(divide(i64::from(lent.to_bits()), both, Ratio::FRACTION_BITS))
+    }
+
+    /// The block that was gathered, or what there is of it.
+    #[must_use]
+    pub(super) fn gathered(&self) -> Leg {
+        let Gathered { energy, distance } = self.gathered;
+        Leg {
+            energy: Joules::from_bits(i64::from(energy) << ENERGY_SHIFT),
+            distance: Metres::from_bits(i64::from(distance) << WAY_SHIFT),
+        }
     }
 
     /// What has to outlive a power cut.

@@ -5,14 +5,16 @@
 //! each telemetry frame moved, asks `charge`; read by `status`.
 
 mod consumption;
+mod home;
 mod usable;
 
-pub use consumption::{Consumption, Memory};
+pub use consumption::{Consumption, Memory as RuleMemory};
+pub use home::{Heading, Memory as WayMemory, WayHome, Word};
 pub use usable::{Load, PackNow, Usable};
 
+use self::home::{Home, Left};
 use self::usable::{Search, Step};
 use crate::board::Board;
-use crate::charge::Estimate;
 use crate::math::{divide, narrow, root};
 use crate::time::{Duration, Instant};
 use crate::units::{Joules, Metres, Ratio};
@@ -27,7 +29,7 @@ const TABLE_DOUBT: Ratio = Ratio::from_percent(4);
 /// The last part of the charge is ridden slowly, since drive and speed have folded back, and carries
 /// further for it. Both from drawn rides to empty, which take 25 % less over their last tenth.
 const SLOW_PART: Ratio = Ratio::from_percent(6);
-const SLOW_GAINS: Ratio = Ratio::from_percent(30);
+const SLOW_GAINS: Ratio = Ratio::from_percent(25);
 
 /// True metres over those of the odometer, and one sigma of it: a wheel wears and flattens under its
 /// load, and never grows, so that the diameter of the board file is a little too large. Common
@@ -59,6 +61,66 @@ pub struct Ridden {
     pub load: Load,
     /// The pack after it.
     pub pack: PackNow,
+    /// How high the board stands, where something measures it.
+    pub height: Height,
+}
+
+/// A height in eighths of a metre, up to 4 km either way: two bytes of a state that counts its bytes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Height(i16);
+
+impl Height {
+    /// Nothing measures it.
+    pub const UNKNOWN: Self = Self(i16::MIN);
+
+    /// The nearest below; unknown beyond 4 km.
+    #[must_use]
+    pub fn of(elevation: Option<Metres>) -> Self {
+        elevation
+            .and_then(|above| i16::try_from(above.to_bits() >> HEIGHT_SHIFT).ok())
+            .map_or(Self::UNKNOWN, Self)
+    }
+
+    /// By how many eighths of a metre this is above another one, where both are known.
+    fn above(self, other: Self) -> Option<i32> {
+        let known = self != Self::UNKNOWN && other != Self::UNKNOWN;
+        known.then(|| i32::from(self.0).saturating_sub(i32::from(other.0)))
+    }
+}
+
+/// Metres have 32 fraction bits, heights 3.
+const HEIGHT_SHIFT: u32 = 29;
+
+/// A distance that is left, in 256ths of a metre.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+struct Kept {
+    likely: i32,
+    nine_in_ten: i32,
+}
+
+impl Kept {
+    fn of(remaining: Remaining) -> Self {
+        let kept = |way: Metres| narrow(way.to_bits() >> 24);
+        Self { likely: kept(remaining.likely), nine_in_ten: kept(remaining.nine_in_ten) }
+    }
+
+    const fn told(self) -> Remaining {
+        Remaining {
+            likely: Metres::from_fraction(self.likely, 256),
+            nine_in_ten: Metres::from_fraction(self.nine_in_ten, 256),
+        }
+    }
+}
+
+/// What outlives a power cut.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Memory {
+    /// What a metre costs.
+    pub rule: RuleMemory,
+    /// The way since home was marked.
+    pub way: WayMemory,
 }
 
 /// A distance that is left. `nine_in_ten <= likely`.
@@ -79,7 +141,9 @@ pub struct Range {
     usable: Usable,
     looked_at: Option<Instant>,
     look: Option<Look>,
-    remaining: Remaining,
+    remaining: Kept,
+    home: Home,
+    height: Height,
 }
 
 /// A look at what is left, as far as it has come.
@@ -91,6 +155,10 @@ enum Look {
     Reaching { soc: Ratio, low: Ratio },
     /// How sure that is.
     Doubting { likely: Metres, at_low: Metres },
+    /// What the way home takes.
+    Homeward,
+    /// What to say of it.
+    Wording,
     /// What to tell.
     Judging { likely: Metres, at_low: Metres, consumption_doubt: Ratio },
 }
@@ -100,12 +168,14 @@ impl Range {
     #[must_use]
     pub fn new(board: &Board, memory: Option<Memory>) -> Self {
         Self {
-            consumption: Consumption::new(memory),
+            consumption: Consumption::new(memory.map(|memory| memory.rule)),
             load: Load::expected(board),
             usable: Usable::default(),
             looked_at: None,
             look: None,
-            remaining: Remaining::default(),
+            remaining: Kept::default(),
+            home: Home::new(memory.map(|memory| memory.way)),
+            height: Height::UNKNOWN,
         }
     }
 
@@ -115,6 +185,7 @@ impl Range {
     pub fn ride(&mut self, now: Instant, ridden: &Ridden) {
         self.consumption = self.consumption.with(ridden.leg);
         self.load = ridden.load;
+        self.height = ridden.height;
         let since = self.looked_at.and_then(|before| now.since(before));
         // The first look waits until something is known of the charge: see `first_look`.
         if self.looked_at.is_some() && since.is_none_or(|since| since >= LOOK_EVERY) {
@@ -150,6 +221,8 @@ impl Range {
     #[inline(never)]
     pub fn ponder(&mut self, board: &Board) {
         if self.consumption.is_full() {
+            let Leg { energy, distance } = self.consumption.gathered();
+            self.home.ridden(energy, distance, self.height);
             self.consumption = self.consumption.learned(board);
         } else {
             self.look = self.look.and_then(|look| self.further(look, board));
@@ -161,7 +234,7 @@ impl Range {
             Look::Searching(search) => match search.step {
                 Step::Found { usable } => {
                     self.usable = usable;
-                    let Estimate { soc, low, .. } = search.pack.charge;
+                    let (soc, low) = search.charges();
                     Some(Look::Reaching { soc, low })
                 }
                 Step::Ending { .. } | Step::Ended { .. } | Step::Likely { .. } => {
@@ -169,8 +242,8 @@ impl Range {
                 }
             },
             Look::Reaching { soc, low } => {
-                let likely = self.reach(self.usable.energy, soc, board);
-                let at_low = self.reach(self.usable.energy_at_low, low, board);
+                let likely = self.reach(self.usable.energy(), soc, board);
+                let at_low = self.reach(self.usable.energy_at_low(), low, board);
                 Some(Look::Doubting { likely, at_low })
             }
             Look::Doubting { likely, at_low } => {
@@ -178,7 +251,15 @@ impl Range {
                 Some(Look::Judging { likely, at_low, consumption_doubt })
             }
             Look::Judging { likely, at_low, consumption_doubt } => {
-                self.remaining = judged(likely, at_low, consumption_doubt);
+                self.remaining = Kept::of(judged(likely, at_low, consumption_doubt));
+                Some(Look::Homeward)
+            }
+            Look::Homeward => {
+                self.home.look_at_need(&self.consumption, board);
+                Some(Look::Wording)
+            }
+            Look::Wording => {
+                self.home.look_at_word(self.left(), self.consumption.per_metre(board));
                 None
             }
         }
@@ -197,10 +278,42 @@ impl Range {
         (way + way.scaled(Ratio::from_bits(slow)).scaled(SLOW_GAINS)).scaled(ODOMETER)
     }
 
+    /// What is left to get home with.
+    fn left(&self) -> Left {
+        let energy = self.usable.energy();
+        let by_charge = (energy - self.usable.energy_at_low()).scaled(SIGMA_OF_HALF_WIDTH);
+        // The larger and half the smaller of two: within an eighth of the root of their squares.
+        let by_tables = energy.scaled(TABLE_DOUBT);
+        let (more, less) = (by_charge.max(by_tables), by_charge.min(by_tables));
+        Left { energy, doubt: more + less.scaled(Ratio::from_percent(50)) }
+    }
+
+    /// Home is here.
+    pub fn mark_home(&mut self) {
+        self.home = Home::new(None);
+    }
+
+    /// The way from now on is the one back home.
+    pub fn turn_home(&mut self) {
+        self.home.turn();
+    }
+
+    /// The way home.
+    #[must_use]
+    pub fn way_home(&self, board: &Board) -> WayHome {
+        self.home.shown(self.usable.energy(), self.consumption.per_metre(board))
+    }
+
+    /// What has to outlive a power cut.
+    #[must_use]
+    pub fn memory(&self) -> Memory {
+        Memory { rule: self.consumption.memory(), way: self.home.memory() }
+    }
+
     /// The distance that is left.
     #[must_use]
     pub const fn remaining(&self) -> Remaining {
-        self.remaining
+        self.remaining.told()
     }
 
     /// What can be had from the pack, and where drive ends.

@@ -6,7 +6,7 @@
 use crate::board::Board;
 use crate::cell::Pulse;
 use crate::charge::{Capacity, Estimate, Quanta};
-use crate::math::{divide, scale, scale_wide};
+use crate::math::{divide, narrow, scale, scale_wide};
 use crate::units::{Amperes, Celsius, Joules, Ratio, Volts};
 
 /// A load that lasts makes a cell sag more than a pulse of ten seconds. The published cells under
@@ -17,7 +17,7 @@ const LASTING: Ratio = Ratio::from_percent(150);
 /// Where no drive is left the rider is content with less than before: drive has folded back, and a
 /// board that creeps at a third of its usual speed asks for a third of its usual current and less.
 /// No source; held against where drawn rides and the reference rides end.
-const CREEPING: Ratio = Ratio::from_percent(33);
+const CREEPING: Ratio = Ratio::from_percent(42);
 
 /// Speed at which the prior load is drawn, over a second: 20 km/h.
 const PRIOR_SPEED_MM_S: i64 = 5_556;
@@ -92,13 +92,24 @@ pub struct PackNow {
 pub struct Usable {
     /// The charge at which no drive is left.
     pub end: Ratio,
-    /// Energy at the pack's terminals from the likely charge to there.
-    pub energy: Joules,
-    /// The same from the lower end of the charge's interval.
-    pub energy_at_low: Joules,
+    /// In whole joules: half of the room, in a state that counts its bytes.
+    energy: i32,
+    energy_at_low: i32,
 }
 
 impl Usable {
+    /// Energy at the pack's terminals from the likely charge to where no drive is left.
+    #[must_use]
+    pub const fn energy(&self) -> Joules {
+        Joules::from_whole(self.energy)
+    }
+
+    /// The same from the lower end of the charge's interval.
+    #[must_use]
+    pub const fn energy_at_low(&self) -> Joules {
+        Joules::from_whole(self.energy_at_low)
+    }
+
     /// What can be had under `load`.
     #[must_use]
     pub fn of(pack: &PackNow, load: Load, board: &Board) -> Self {
@@ -115,9 +126,19 @@ impl Usable {
 /// The search for what can be had, a step at a time: each is small enough for one tick.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) struct Search {
-    pub(super) pack: PackNow,
-    load: Load,
+    from: Begun,
     pub(super) step: Step,
+}
+
+/// What a search begins with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+struct Begun {
+    soc: Ratio,
+    low: Ratio,
+    capacity_share: Ratio,
+    temperature: Celsius,
+    resistance_scale: Ratio,
+    load: Load,
 }
 
 /// How far a search has come.
@@ -128,7 +149,7 @@ pub(super) enum Step {
     /// The end is known.
     Ended { end: Ratio },
     /// And the energy from the likely charge to there.
-    Likely { end: Ratio, energy: Joules },
+    Likely { end: Ratio, energy: i32 },
     /// All is known.
     Found { usable: Usable },
 }
@@ -140,26 +161,35 @@ const HALVINGS_A_STEP: u8 = 2;
 
 impl Search {
     pub(super) const fn new(pack: PackNow, load: Load) -> Self {
+        let PackNow { charge, capacity_share, temperature, resistance_scale } = pack;
+        let (soc, low) = (charge.soc, charge.low);
+        let from = Begun { soc, low, capacity_share, temperature, resistance_scale, load };
         let step = Step::Ending { low: 0, high: Ratio::ONE.to_bits(), halvings: HALVINGS };
-        Self { pack, load, step }
+        Self { from, step }
+    }
+
+    /// The charge that it began with, and the lower end of its interval.
+    pub(super) const fn charges(&self) -> (Ratio, Ratio) {
+        (self.from.soc, self.from.low)
     }
 
     /// One step further.
     #[must_use]
     pub(super) fn further(self, board: &Board) -> Self {
-        let PackNow { charge, capacity_share, .. } = self.pack;
-        let energy = |end, from| {
-            energy_between(end, from, self.load, &self.pack, board).scaled(capacity_share)
+        let Begun { soc, low, capacity_share, .. } = self.from;
+        let energy = |end, soc| {
+            let joules = energy_between((end, soc), &self.from, board).scaled(capacity_share);
+            narrow(joules.to_bits() >> 32)
         };
         let step = match self.step {
             Step::Ending { high, halvings: 0, .. } => Step::Ended { end: Ratio::from_bits(high) },
             Step::Ending { low, high, halvings } => {
-                let (low, high) = halved(low, high, self.load, &self.pack, board);
+                let (low, high) = halved((low, high), &self.from, board);
                 Step::Ending { low, high, halvings: halvings.saturating_sub(HALVINGS_A_STEP) }
             }
-            Step::Ended { end } => Step::Likely { end, energy: energy(end, charge.soc) },
+            Step::Ended { end } => Step::Likely { end, energy: energy(end, soc) },
             Step::Likely { end, energy: likely } => Step::Found {
-                usable: Usable { end, energy: likely, energy_at_low: energy(end, charge.low) },
+                usable: Usable { end, energy: likely, energy_at_low: energy(end, low) },
             },
             found @ Step::Found { .. } => found,
         };
@@ -170,19 +200,13 @@ impl Search {
 /// The lowest charge at which a mean cell under the load stands above its share of the stop voltage
 /// lies between two; after some halvings, between two that are closer. Sag falls and voltage rises
 /// with charge, so that there is one such charge.
-fn halved(
-    mut low: i32,
-    mut high: i32,
-    load: Load,
-    pack: &PackNow,
-    board: &Board,
-) -> (i32, i32) {
+fn halved((mut low, mut high): (i32, i32), from: &Begun, board: &Board) -> (i32, i32) {
     let stop = board.mean_cell(board.pack().stop_below);
-    let curve = board.cell().resting.at(pack.temperature);
+    let curve = board.cell().resting.at(from.temperature);
     for _ in 0..HALVINGS_A_STEP {
         let middle = low.saturating_add(high) >> 1;
         let soc = Ratio::from_bits(middle);
-        let drop = drop(soc, load, pack, board).scaled(CREEPING);
+        let drop = drop(soc, from, board).scaled(CREEPING);
         let drives = curve.voltage(soc) - drop >= stop;
         if drives { high = middle } else { low = middle }
     }
@@ -190,26 +214,20 @@ fn halved(
 }
 
 /// What a cell sags by under a load that lasts.
-fn drop(soc: Ratio, load: Load, pack: &PackNow, board: &Board) -> Volts {
-    let ohms = board.cell().resistance.ohms(soc, pack.temperature, Pulse::TenSeconds);
-    load.0 * ohms.scaled(LASTING).scaled(pack.resistance_scale)
+fn drop(soc: Ratio, from: &Begun, board: &Board) -> Volts {
+    let ohms = board.cell().resistance.ohms(soc, from.temperature, Pulse::TenSeconds);
+    from.load.0 * ohms.scaled(LASTING).scaled(from.resistance_scale)
 }
 
-/// Energy at the terminals of the pack from charge `from` down to `end`; nothing below it.
-fn energy_between(
-    end: Ratio,
-    from: Ratio,
-    load: Load,
-    pack: &PackNow,
-    board: &Board,
-) -> Joules {
-    if from <= end {
+/// Energy at the terminals of the pack from charge `soc` down to `end`; nothing below it.
+fn energy_between((end, soc): (Ratio, Ratio), from: &Begun, board: &Board) -> Joules {
+    if soc <= end {
         return Joules::ZERO;
     }
     let curve = &board.cell().resting;
-    let middle = Ratio::from_bits(end.to_bits().saturating_add(from.to_bits()) >> 1);
-    let lost = drop(middle, load, pack, board).scaled(from - end);
-    let volts = (curve.energy_below(from) - curve.energy_below(end) - lost).max(Volts::ZERO);
+    let middle = Ratio::from_bits(end.to_bits().saturating_add(soc.to_bits()) >> 1);
+    let lost = drop(middle, from, board).scaled(soc - end);
+    let volts = (curve.energy_below(soc) - curve.energy_below(end) - lost).max(Volts::ZERO);
     // Volts times the pack's coulombs times cells in series, with 32 fraction bits.
     let group =
         scale_wide::<{ Volts::FRACTION_BITS }>(board.pack_capacity().to_bits(), volts.to_bits());

@@ -7,7 +7,7 @@ use super::{Kind, RecordFault, frame, framed_len, unframed};
 use crate::units::Ratio;
 use crate::{charge, range};
 
-const WORDS: usize = 27;
+const WORDS: usize = 31;
 const LONGS: usize = 6;
 const PAYLOAD: usize = 4 + 4 * WORDS + 8 * LONGS;
 
@@ -23,8 +23,8 @@ pub struct Life {
     pub pack_mark: u32,
     /// Charge and its doubts.
     pub charge: charge::Memory,
-    /// What a metre costs.
-    pub consumption: range::Memory,
+    /// What a metre costs, and the way since home was marked.
+    pub range: range::Memory,
 }
 
 /// Takes little-endian numbers off the front of a payload.
@@ -53,11 +53,12 @@ impl Life {
 
     /// Charge, the causes of its error, the scale and its doubt, how the cells relax, their resistance,
     /// the present span: whether it has a beginning (1) and an end (2), its ways, its beginning, its end;
-    /// the rule of consumption and its doubt.
+    /// the rule of consumption and its doubt, the way out, what it took, the way back, whether it goes back.
     fn words(&self) -> [i32; WORDS] {
         let charge::Memory { soc, ledger, scale, relaxation, resistance } = &self.charge;
         let charge::Causes { offset, scale: by_scale, voltage, relaxation: by_relaxation } =
             ledger.causes;
+        let range::Memory { rule, way: home } = &self.range;
         let from = scale.from.unwrap_or(NOTHING_SAID);
         let nowhere = charge::End { said: NOTHING_SAID, way: charge::Way::default(), tells: 0 };
         let to = scale.to.unwrap_or(nowhere);
@@ -88,8 +89,12 @@ impl Life {
             to.said.voltage.to_bits(),
             to.said.relaxation.to_bits(),
             to.said.noise.to_bits(),
-            self.consumption.share.to_bits(),
-            self.consumption.doubt.to_bits(),
+            rule.share.to_bits(),
+            rule.doubt.to_bits(),
+            home.out_metres,
+            home.spent_joules,
+            home.back_metres,
+            i32::from(home.heading == range::Heading::Back),
         ]
     }
 
@@ -149,7 +154,8 @@ impl Life {
         let &[resistance, resistance_doubt, ends, ref words @ ..] = words;
         let &[drawn, by_offset, to_drawn, to_by_offset, tells, ref words @ ..] = words;
         let &[f0, f1, f2, f3, t0, t1, t2, t3, ref words @ ..] = words;
-        let &[consumption, consumption_doubt] = words;
+        let &[rule, rule_doubt, out_metres, spent_joules, back_metres, goes_back] = words;
+        let heading = if goes_back == 1 { range::Heading::Back } else { range::Heading::Away };
         let &[rest, counted, both, read, unheard, to_unheard] = longs;
         let ratio = Ratio::from_bits;
         let said = |[soc, voltage, relaxation, noise]: [i32; 4]| charge::Evidence {
@@ -188,9 +194,9 @@ impl Life {
                     doubt: ratio(resistance_doubt),
                 },
             },
-            consumption: range::Memory {
-                share: ratio(consumption),
-                doubt: ratio(consumption_doubt),
+            range: range::Memory {
+                rule: range::RuleMemory { share: ratio(rule), doubt: ratio(rule_doubt) },
+                way: range::WayMemory { out_metres, spent_joules, back_metres, heading },
             },
         }
     }
@@ -210,7 +216,8 @@ impl Life {
             && resistance.is_possible()
             && (Ratio::ZERO..=Ratio::from_whole(3)).contains(&relaxation.share)
             && (Ratio::ZERO..=Ratio::ONE).contains(&relaxation.doubt)
-            && self.consumption.is_possible()
+            && self.range.rule.is_possible()
+            && self.range.way.is_possible()
     }
 }
 
@@ -249,9 +256,17 @@ mod tests {
                 relaxation: charge::Relaxation::default(),
                 resistance: charge::Resistance::default(),
             },
-            consumption: range::Memory {
-                share: Ratio::from_percent(104),
-                doubt: Ratio::from_percent(7),
+            range: range::Memory {
+                rule: range::RuleMemory {
+                    share: Ratio::from_percent(104),
+                    doubt: Ratio::from_percent(7),
+                },
+                way: range::WayMemory {
+                    out_metres: 6200,
+                    spent_joules: 240_000,
+                    back_metres: 100,
+                    heading: range::Heading::Back,
+                },
             },
         }
     }

@@ -14,12 +14,12 @@ mod score;
 mod tally;
 mod town;
 
+pub use claim_record::ClaimWriter;
 pub use draw::day;
 pub use error::CampaignError;
 pub use group::Group;
 pub use outcome::Outcome;
 pub use record::RecordWriter;
-pub use claim_record::ClaimWriter;
 pub use score::{ChargeScore, Claim, RangeScore};
 pub use tally::Tally;
 pub use town::town;

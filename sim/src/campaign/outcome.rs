@@ -217,7 +217,7 @@ impl Ride {
                 at_s: moment.time_s,
                 likely_m: status.range.likely.to_f64(),
                 low_m: status.range.nine_in_ten.to_f64(),
-                energy_J: status.usable.energy.to_f64(),
+                energy_J: status.usable.energy().to_f64(),
                 per_metre_J: world.per_metre_J(),
                 soc: status.charge.soc.to_f64(),
                 drawn_J: world.energy_drawn_J(),

@@ -1,0 +1,309 @@
+//! The way home: what it takes, what is left for it, and when to turn.
+//!
+//! A hand without a map knows how far it has come and what that took. Home is as far back along the
+//! same way. What hills and wind have lent on the way out is paid back on the way home; what is the
+//! board's own (soft wheels, a heavy load) is not, and how much of a surprise is which is a matter of
+//! how well the rule is known. Where the height is measured, the climb needs no guess.
+//!
+//! Fed by `range` with each block that was ridden and each look at what is left; read by `status`.
+
+use super::Height;
+use super::consumption::Consumption;
+use crate::board::Board;
+use crate::math::{divide, narrow, root, square, sum};
+use crate::units::{Joules, Metres, Ratio};
+
+/// What comes down again: a slope gives back half of what it took, the rest goes into air, brakes and
+/// copper. Common practice, no source.
+const GIVEN_BACK: Ratio = Ratio::from_percent(50);
+
+/// Sigma to what 199 of 200 rides stay within, of a normal error (2.576).
+const ONE_IN_TWO_HUNDRED: Ratio = Ratio::from_fraction(2576, 1000);
+
+/// One sigma to what nine in ten stay under, of a normal error (1.2816).
+const NINE_IN_TEN: Ratio = Ratio::from_fraction(12_816, 10_000);
+
+/// Turning takes a while: this much more way out and back is reckoned with.
+const TO_TURN: Metres = Metres::from_whole(200);
+/// And it is told this far ahead of having to.
+const SOON: Metres = Metres::from_whole(2000);
+
+/// A word that was said is taken back where the margin is better by this much than what made it be
+/// said, in metres of way.
+const TAKEN_BACK_AFTER: Metres = Metres::from_whole(400);
+/// And so many looks later, a minute: looks are two seconds apart.
+const LOOKS_TO_TAKE_BACK: u8 = 30;
+/// A worse word is said once so many looks in a row have found it.
+const LOOKS_TO_SAY: u8 = 3;
+
+/// The first height that is heard within so many metres of home is home's.
+const AT_HOME_METRES: i32 = 300;
+
+/// 9.80665 m/s², standard gravity.
+const GRAVITY: Ratio = Ratio::from_fraction(980_665, 100_000);
+
+/// Where the ride goes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Heading {
+    /// Away from home, as far as anybody has said.
+    #[default]
+    Away,
+    /// Back home, since the rider has said so.
+    Back,
+}
+
+/// What to tell the rider. From good to bad.
+///
+/// | said | away from home | on the way back |
+/// | --- | --- | --- |
+/// | `Plenty` | ride on | ride as you like |
+/// | `TurnSoon` | two kilometres of way out and back are left | enough, and not much more |
+/// | `TurnNow` | the way back takes what is left, in the worst of 200 rides | no detours |
+/// | `WillNotReach` | more likely than not, drive ends before home | the same |
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Word {
+    /// Home can be reached from further away.
+    #[default]
+    Plenty,
+    /// The time to turn comes near.
+    TurnSoon,
+    /// Time to turn.
+    TurnNow,
+    /// Home is further than what is left.
+    WillNotReach,
+}
+
+/// The way home, to be shown.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct WayHome {
+    /// Where the ride goes.
+    pub heading: Heading,
+    /// How far home is, by the odometer.
+    pub distance: Metres,
+    /// Energy that the way home takes, at the pack's terminals. Nothing at home.
+    pub need: Joules,
+    /// What nine in ten ways home take no more than.
+    pub need_nine_in_ten: Joules,
+    /// What is left beyond the need, as a way; negative where it does not suffice.
+    pub margin: Metres,
+    /// The same as a share of what is left; -1 where nothing is left.
+    pub margin_share: Ratio,
+    /// What to tell the rider.
+    pub word: Word,
+}
+
+/// What outlives a power cut, so that a hand that starts anew on the way still knows the way home.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Memory {
+    /// The way out, in whole metres.
+    pub out_metres: i32,
+    /// What it took, in whole joules.
+    pub spent_joules: i32,
+    /// How much of it has been ridden back, in whole metres.
+    pub back_metres: i32,
+    /// Where the ride goes.
+    pub heading: Heading,
+}
+
+/// The way since home was marked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) struct Home {
+    way: Memory,
+    /// The height of home, and of the turning point, or the board.
+    height: Height,
+    reached: Height,
+    need_joules: i32,
+    doubt_joules: i32,
+    word: Word,
+    /// For how many looks another word would have been right.
+    otherwise_for: u8,
+}
+
+/// What is left to get home with, at a look.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) struct Left {
+    /// At the terminals, likely.
+    pub(super) energy: Joules,
+    /// One sigma of it.
+    pub(super) doubt: Joules,
+}
+
+impl Home {
+    /// The way that an earlier life remembers, or home here and now.
+    pub(super) fn new(memory: Option<Memory>) -> Self {
+        Self {
+            way: memory.unwrap_or_default(),
+            height: Height::UNKNOWN,
+            reached: Height::UNKNOWN,
+            need_joules: 0,
+            doubt_joules: 0,
+            word: Word::Plenty,
+            otherwise_for: 0,
+        }
+    }
+
+    /// The way that a start goes on with.
+    pub(super) const fn memory(&self) -> Memory {
+        self.way
+    }
+
+    /// From now on the way is the one back.
+    pub(super) fn turn(&mut self) {
+        self.way.heading = Heading::Back;
+        self.otherwise_for = 0;
+    }
+
+    /// A block more of the way, at whose end the board stands so high.
+    pub(super) fn ridden(&mut self, energy: Joules, distance: Metres, height: Height) {
+        let metres = whole(distance.to_bits());
+        match self.way.heading {
+            Heading::Away => {
+                self.way.out_metres = self.way.out_metres.saturating_add(metres);
+                self.way.spent_joules =
+                    self.way.spent_joules.saturating_add(whole(energy.to_bits()));
+                if self.height == Height::UNKNOWN && self.way.out_metres <= AT_HOME_METRES {
+                    self.height = height;
+                }
+                self.reached = height;
+            }
+            Heading::Back => self.way.back_metres = self.way.back_metres.saturating_add(metres),
+        }
+    }
+
+    /// How far home is, in whole metres.
+    fn distance_m(&self) -> i32 {
+        self.way.out_metres.saturating_sub(self.way.back_metres).max(0)
+    }
+
+    /// Works out what the way home takes.
+    pub(super) fn look_at_need(&mut self, consumption: &Consumption, board: &Board) {
+        let distance_m = self.distance_m();
+        if distance_m == 0 {
+            (self.need_joules, self.doubt_joules) = (0, 0);
+            return;
+        }
+        let out = Metres::from_whole(self.way.out_metres);
+        let by_rule = over(consumption.per_metre(board), self.way.out_metres);
+        // What the way out took beyond the rule, and how much of that is hills and wind.
+        let surprise = self.way.spent_joules.saturating_sub(by_rule);
+        let climb = self.climb_joules(board);
+        let other = surprise.saturating_sub(climb.unwrap_or(0));
+        let lent = scaled(other, consumption.lent_part(out, climb.is_some()));
+        let paid_back = |lent: i32| if lent > 0 { scaled(lent, GIVEN_BACK) } else { lent };
+        let whole_need = by_rule
+            .saturating_sub(paid_back(lent))
+            .saturating_sub(paid_back(climb.unwrap_or(0)))
+            .max(by_rule >> 2);
+        let part = Ratio::from_bits(divide(
+            i64::from(distance_m),
+            i64::from(self.way.out_metres.max(1)),
+            Ratio::FRACTION_BITS,
+        ));
+        self.need_joules = scaled(whole_need, part.min(Ratio::ONE));
+        let doubt = consumption.doubt_over(Metres::from_whole(distance_m));
+        self.doubt_joules = scaled(self.need_joules, doubt);
+    }
+
+    /// What the climb of the way out took, where the height is measured.
+    fn climb_joules(&self, board: &Board) -> Option<i32> {
+        let vehicle = board.vehicle();
+        let weight = vehicle.mass.scaled(GRAVITY);
+        let efficiency = i64::from(vehicle.drivetrain_efficiency.to_bits());
+        // Newtons with 16 fraction bits times eighths of a metre: 19 of joules.
+        self.reached.above(self.height).map(|eighths| {
+            let work = i64::from(weight.to_bits()).wrapping_mul(i64::from(eighths)) >> 19;
+            divide(work, efficiency, Ratio::FRACTION_BITS)
+        })
+    }
+
+    /// What is left against the need: how to say it.
+    pub(super) fn look_at_word(&mut self, left: Left, per_metre: Joules) {
+        let margin = self.margin_joules(left);
+        let sigma = root(sum(square(self.doubt_joules), square(whole(left.doubt.to_bits()))));
+        let sure = margin.saturating_sub(scaled(sigma, ONE_IN_TWO_HUNDRED));
+        let energy = |way: Metres| {
+            // Out and back.
+            over(per_metre, whole(way.to_bits())).saturating_mul(2)
+        };
+        let word_with = |more: i32| {
+            if self.distance_m() == 0 {
+                Word::Plenty
+            } else if margin < more {
+                Word::WillNotReach
+            } else if sure < energy(TO_TURN).saturating_add(more) {
+                Word::TurnNow
+            } else if sure < energy(TO_TURN + SOON).saturating_add(more) {
+                Word::TurnSoon
+            } else {
+                Word::Plenty
+            }
+        };
+        let (worse, better) = (word_with(0), word_with(energy(TAKEN_BACK_AFTER) >> 1));
+        let (word, looks) = if worse > self.word {
+            (worse, LOOKS_TO_SAY)
+        } else if better < self.word {
+            (better, LOOKS_TO_TAKE_BACK)
+        } else {
+            self.otherwise_for = 0;
+            return;
+        };
+        self.otherwise_for = self.otherwise_for.saturating_add(1);
+        if self.otherwise_for >= looks {
+            self.word = word;
+            self.otherwise_for = 0;
+        }
+    }
+
+    fn margin_joules(&self, left: Left) -> i32 {
+        whole(left.energy.to_bits()).saturating_sub(self.need_joules)
+    }
+
+    /// The way home, to be shown.
+    pub(super) fn shown(&self, energy: Joules, per_metre: Joules) -> WayHome {
+        let margin_joules = self.margin_joules(Left { energy, doubt: Joules::ZERO });
+        let metre = (per_metre.to_bits() >> 16).max(1);
+        let nine = scaled(self.doubt_joules, NINE_IN_TEN);
+        let left = i64::from(whole(energy.to_bits()));
+        let share = if left > 0 {
+            Ratio::from_bits(divide(i64::from(margin_joules), left, Ratio::FRACTION_BITS))
+        } else {
+            -Ratio::ONE
+        };
+        WayHome {
+            heading: self.way.heading,
+            distance: Metres::from_whole(self.distance_m()),
+            need: Joules::from_whole(self.need_joules),
+            need_nine_in_ten: Joules::from_whole(self.need_joules.saturating_add(nine)),
+            margin: Metres::from_whole(divide(i64::from(margin_joules) << 16, metre, 0)),
+            margin_share: share.held_within(-Ratio::ONE, Ratio::ONE),
+            word: self.word,
+        }
+    }
+}
+
+impl Memory {
+    /// Whether some life can have led to it.
+    #[must_use]
+    pub(crate) fn is_possible(&self) -> bool {
+        self.out_metres >= 0 && self.back_metres >= 0
+    }
+}
+
+/// What so many metres take, in whole joules.
+fn over(per_metre: Joules, metres: i32) -> i32 {
+    narrow((per_metre.to_bits() >> 16).wrapping_mul(i64::from(metres)) >> 16)
+}
+
+/// The whole part of a number with 32 fraction bits.
+fn whole(bits: i64) -> i32 {
+    narrow(bits.saturating_add(1 << 31) >> 32)
+}
+
+/// A whole number scaled.
+fn scaled(number: i32, by: Ratio) -> i32 {
+    crate::math::scale::<{ Ratio::FRACTION_BITS }>(number, by.to_bits())
+}
