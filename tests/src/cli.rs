@@ -9,6 +9,7 @@ mod laws;
 mod life;
 mod lockouts;
 mod on_target;
+mod range;
 mod restarts;
 mod silence;
 mod strangers;
@@ -38,6 +39,7 @@ enum Command {
     Life(life::Arguments),
     Lockouts(lockouts::Arguments),
     OnTarget(on_target::Arguments),
+    Range(range::Arguments),
     Restarts(restarts::Arguments),
     Silence(silence::Arguments),
     Strangers(strangers::Arguments),
@@ -59,6 +61,7 @@ impl Arguments {
             Command::Life(arguments) => arguments.run(),
             Command::Lockouts(arguments) => arguments.run(),
             Command::OnTarget(arguments) => arguments.run(),
+            Command::Range(arguments) => arguments.run(),
             Command::Restarts(arguments) => arguments.run(),
             Command::Silence(arguments) => arguments.run(),
             Command::Strangers(arguments) => arguments.run(),

@@ -28,6 +28,7 @@ pub mod nor_flash;
 pub mod number_table;
 pub mod on_target;
 pub mod ours;
+pub mod range;
 pub mod reference;
 pub mod report;
 pub mod resistance;

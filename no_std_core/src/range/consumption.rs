@@ -27,9 +27,16 @@ const BLOCK_KM: Ratio = Ratio::from_percent(10);
 /// 1.3 times.
 const PRIOR_DOUBT: Ratio = Ratio::from_percent(25);
 
+/// A rule with less doubt than this was learned.
+const REMEMBERED_UNDER: Ratio = Ratio::from_percent(18);
+
 /// One sigma of what another day adds to what earlier rides taught: wind, load, tyres.
 /// Common practice, no source.
 const DAY_DOUBT: Ratio = Ratio::from_percent(10);
+
+/// One sigma of what a wind that blows on does to any way ahead, however long. Common practice, no
+/// source.
+const WIND_DOUBT: Ratio = Ratio::from_percent(6);
 
 /// How fast the rule itself drifts: 3 % on a kilometre, squared, for a block. No source.
 const DRIFT: Ratio = Ratio::from_fraction(90, 1_000_000);
@@ -39,15 +46,16 @@ const KEPT: Ratio = Ratio::from_fraction(951_229, 1_000_000);
 
 /// The variance of a block's loan over that of a block's deviation, in kilometres squared: a street's
 /// slope lasts for some blocks, so that the loan of each is this much larger than if they had nothing
-/// to do with each other (0.01 km² times eight; found on drawn rides in towns, held on the references).
-const LOAN_OF_UNEVENNESS: Ratio = Ratio::from_percent(8);
+/// to do with each other (0.01 km² times twelve; found on drawn rides in towns, held on the references).
+const LOAN_OF_UNEVENNESS: Ratio = Ratio::from_percent(12);
 
 /// The variance of a block's deviation from those before it, before any is ridden. No source.
 const USUAL_UNEVENNESS: Ratio = Ratio::from_percent(30);
 /// And on the smoothest road.
 const LEAST_UNEVENNESS: Ratio = Ratio::from_percent(1);
-/// A block further off than this counts as no further.
-const MOST_DEVIATION: Ratio = Ratio::from_whole(3);
+/// A block further off than this counts as no further: beyond it a steeper road would be taken for so
+/// uneven that it taught less than a less steep one.
+const MOST_DEVIATION: Ratio = Ratio::from_percent(70);
 /// Of the unevenness, one part in twenty is that of the newest block.
 const UNEVENNESS_LEARNS: Ratio = Ratio::from_percent(5);
 
@@ -198,7 +206,7 @@ impl Consumption {
 
     /// Energy per metre as a rule, over the board's prior, above zero.
     #[must_use]
-    fn rule(&self) -> Ratio {
+    pub(super) fn rule(&self) -> Ratio {
         self.rule.max(LEAST_SHARE)
     }
 
@@ -232,7 +240,7 @@ impl Consumption {
         let kilometres = share_of(distance, Metres::from_whole(1000)).min(Ratio::from_whole(60));
         // Ten blocks a kilometre, a third of it as the mean over the way.
         let drift = kilometres.scaled(DRIFT).scaled(Ratio::from_fraction(10, 3));
-        let variance = self.of_rule + ahead + drift;
+        let variance = self.of_rule + ahead + drift + WIND_DOUBT.scaled(WIND_DOUBT);
         let sigma = root(i64::from(variance.to_bits().max(0)) << Ratio::FRACTION_BITS);
         let share =
             divide(i64::from(sigma), i64::from(self.rule().to_bits()), Ratio::FRACTION_BITS);
@@ -251,14 +259,18 @@ impl Consumption {
     }
 
     /// Which part of what a way took beyond the rule was lent, by hills and wind, and is paid back the
-    /// other way; the rest is a rule that is not known well enough. Where the climb is known and taken
-    /// off, what is left has half the sigma of it.
+    /// other way; the rest is a rule that is not known well enough.
     #[must_use]
-    pub(super) fn lent_part(&self, way: Metres, climb_known: bool) -> Ratio {
-        let loans = self.loans_over(way);
-        let lent = if climb_known { loans.scaled(Ratio::from_percent(25)) } else { loans };
+    pub(super) fn lent_part(&self, way: Metres) -> Ratio {
+        let lent = self.loans_over(way);
         let both = i64::from((lent + self.of_rule).to_bits().max(1));
         Ratio::from_bits(divide(i64::from(lent.to_bits()), both, Ratio::FRACTION_BITS))
+    }
+
+    /// Whether the rule is known better than the board file's.
+    #[must_use]
+    pub(super) fn is_remembered(&self) -> bool {
+        self.of_rule < REMEMBERED_UNDER.scaled(REMEMBERED_UNDER)
     }
 
     /// The block that was gathered, or what there is of it.
@@ -280,8 +292,8 @@ impl Consumption {
 }
 
 /// Twice the stationary variance of the loans over a block's unevenness, in kilometres squared:
-/// `2 · 0.08 / (1 - exp(-0.1))`.
-const LOANS_OF_UNEVENNESS: Ratio = Ratio::from_fraction(1_681_333, 1_000_000);
+/// `2 · 0.12 / (1 - exp(-0.1))`.
+const LOANS_OF_UNEVENNESS: Ratio = Ratio::from_fraction(2_522_000, 1_000_000);
 
 /// `part` over `whole`, up to 127.
 fn share_of(part: Metres, whole: Metres) -> Ratio {

@@ -3,7 +3,8 @@
 //! A hand without a map knows how far it has come and what that took. Home is as far back along the
 //! same way. What hills and wind have lent on the way out is paid back on the way home; what is the
 //! board's own (soft wheels, a heavy load) is not, and how much of a surprise is which is a matter of
-//! how well the rule is known. Where the height is measured, the climb needs no guess.
+//! how well the rule is known. Where the height is measured, blocks come without their climb, and what
+//! it takes needs no guess.
 //!
 //! Fed by `range` with each block that was ridden and each look at what is left; read by `status`.
 
@@ -16,6 +17,13 @@ use crate::units::{Joules, Metres, Ratio};
 /// What comes down again: a slope gives back half of what it took, the rest goes into air, brakes and
 /// copper. Common practice, no source.
 const GIVEN_BACK: Ratio = Ratio::from_percent(50);
+
+/// Twice the part of a day's surprise that is its wind: a wind of 8 %, one sigma, beside a rule of 10 %.
+/// Common practice, no source.
+const TWICE_WIND_PART: Ratio = Ratio::from_percent(80);
+
+/// One sigma of what the wind, turned round, adds to the way home. Common practice, no source.
+const TURNED_WIND_DOUBT: Ratio = Ratio::from_percent(8);
 
 /// Sigma to what 199 of 200 rides stay within, of a normal error (2.576).
 const ONE_IN_TWO_HUNDRED: Ratio = Ratio::from_fraction(2576, 1000);
@@ -116,6 +124,9 @@ pub(super) struct Home {
     /// The height of home, and of the turning point, or the board.
     height: Height,
     reached: Height,
+    /// The rule that the ride set out with, where earlier rides had taught it, in 1024ths of the board's
+    /// prior; zero where none had.
+    set_out_with: i16,
     need_joules: i32,
     doubt_joules: i32,
     word: Word,
@@ -134,8 +145,10 @@ pub(super) struct Left {
 
 impl Home {
     /// The way that an earlier life remembers, or home here and now.
-    pub(super) fn new(memory: Option<Memory>) -> Self {
+    pub(super) fn new(memory: Option<Memory>, rule: Option<Ratio>) -> Self {
+        let set_out_with = rule.map_or(0, |rule| i16::try_from(rule.to_bits() >> 14).unwrap_or(0));
         Self {
+            set_out_with,
             way: memory.unwrap_or_default(),
             height: Height::UNKNOWN,
             reached: Height::UNKNOWN,
@@ -190,13 +203,12 @@ impl Home {
         let by_rule = over(consumption.per_metre(board), self.way.out_metres);
         // What the way out took beyond the rule, and how much of that is hills and wind.
         let surprise = self.way.spent_joules.saturating_sub(by_rule);
-        let climb = self.climb_joules(board);
-        let other = surprise.saturating_sub(climb.unwrap_or(0));
-        let lent = scaled(other, consumption.lent_part(out, climb.is_some()));
+        let lent = scaled(surprise, consumption.lent_part(out));
         let paid_back = |lent: i32| if lent > 0 { scaled(lent, GIVEN_BACK) } else { lent };
         let whole_need = by_rule
             .saturating_sub(paid_back(lent))
-            .saturating_sub(paid_back(climb.unwrap_or(0)))
+            .saturating_sub(paid_back(self.by_wind(consumption, by_rule)))
+            .saturating_sub(paid_back(work_joules(self.reached.above(self.height), board)))
             .max(by_rule >> 2);
         let part = Ratio::from_bits(divide(
             i64::from(distance_m),
@@ -205,19 +217,23 @@ impl Home {
         ));
         self.need_joules = scaled(whole_need, part.min(Ratio::ONE));
         let doubt = consumption.doubt_over(Metres::from_whole(distance_m));
-        self.doubt_joules = scaled(self.need_joules, doubt);
+        let variance = sum(square(doubt.to_bits()), square(TURNED_WIND_DOUBT.to_bits()));
+        self.doubt_joules = scaled(self.need_joules, Ratio::from_bits(root(variance)));
     }
 
-    /// What the climb of the way out took, where the height is measured.
-    fn climb_joules(&self, board: &Board) -> Option<i32> {
-        let vehicle = board.vehicle();
-        let weight = vehicle.mass.scaled(GRAVITY);
-        let efficiency = i64::from(vehicle.drivetrain_efficiency.to_bits());
-        // Newtons with 16 fraction bits times eighths of a metre: 19 of joules.
-        self.reached.above(self.height).map(|eighths| {
-            let work = i64::from(weight.to_bits()).wrapping_mul(i64::from(eighths)) >> 19;
-            divide(work, efficiency, Ratio::FRACTION_BITS)
-        })
+    /// What the rule has learned since the ride set out may be the day's wind as well as the day's load:
+    /// so much of it is turned round on the way back, twice, since the rule has it with the wrong sign.
+    fn by_wind(&self, consumption: &Consumption, by_rule: i32) -> i32 {
+        if self.set_out_with == 0 {
+            return 0;
+        }
+        let learned = consumption.rule() - Ratio::from_bits(i32::from(self.set_out_with) << 14);
+        let share = divide(
+            i64::from(learned.to_bits()),
+            i64::from(consumption.rule().to_bits()),
+            Ratio::FRACTION_BITS,
+        );
+        scaled(by_rule, Ratio::from_bits(share).scaled(TWICE_WIND_PART))
     }
 
     /// What is left against the need: how to say it.
@@ -293,6 +309,19 @@ impl Memory {
     }
 }
 
+/// What a climb of so many eighths of a metre takes from the pack, in whole joules; a descent gives as
+/// much. Nothing where the height is not known.
+pub(super) fn work_joules(eighths: Option<i32>, board: &Board) -> i32 {
+    let vehicle = board.vehicle();
+    let weight = i64::from(vehicle.mass.scaled(GRAVITY).to_bits());
+    let efficiency = i64::from(vehicle.drivetrain_efficiency.to_bits());
+    eighths.map_or(0, |eighths| {
+        // Newtons with 16 fraction bits times eighths of a metre: 19 of joules.
+        let work = weight.wrapping_mul(i64::from(eighths)) >> 19;
+        divide(work, efficiency, Ratio::FRACTION_BITS)
+    })
+}
+
 /// What so many metres take, in whole joules.
 fn over(per_metre: Joules, metres: i32) -> i32 {
     narrow((per_metre.to_bits() >> 16).wrapping_mul(i64::from(metres)) >> 16)
@@ -307,3 +336,6 @@ fn whole(bits: i64) -> i32 {
 fn scaled(number: i32, by: Ratio) -> i32 {
     crate::math::scale::<{ Ratio::FRACTION_BITS }>(number, by.to_bits())
 }
+
+#[cfg(test)]
+mod tests;

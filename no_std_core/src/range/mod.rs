@@ -12,23 +12,28 @@ pub use consumption::{Consumption, Memory as RuleMemory};
 pub use home::{Heading, Memory as WayMemory, WayHome, Word};
 pub use usable::{Load, PackNow, Usable};
 
-use self::home::{Home, Left};
+use self::home::{Home, Left, work_joules};
 use self::usable::{Search, Step};
 use crate::board::Board;
-use crate::math::{divide, narrow, root};
+use crate::math::{divide, narrow, root, scale};
 use crate::time::{Duration, Instant};
-use crate::units::{Joules, Metres, Ratio};
+use crate::units::{Celsius, Joules, Kelvins, Metres, Ratio};
 
 /// The end of the usable charge moves slowly and costs a search: it is looked for this often.
 const LOOK_EVERY: Duration = Duration::from_secs(2);
 
 /// One sigma of the usable energy for what the tables of resistance do not know (age, warmth
 /// within the pack, a load other than of late), as a share of it. Common practice, no source.
-const TABLE_DOUBT: Ratio = Ratio::from_percent(4);
+const TABLE_DOUBT: Ratio = Ratio::from_percent(3);
 
-/// The last part of the charge is ridden slowly, since drive and speed have folded back, and carries
-/// further for it. Both from drawn rides to empty, which take 25 % less over their last tenth.
-const SLOW_PART: Ratio = Ratio::from_percent(6);
+/// And more for each kelvin below this: from there to the freezing point the resistance of the published
+/// cells grows by 1.6 to 2.5 times, by activation energies of 20 to 35 kJ/mol.
+const COLD_BELOW: Celsius = Celsius::from_whole(15);
+const COLD_DOUBT: Ratio = Ratio::from_fraction(4, 1000);
+
+/// The last part of the charge is ridden slowly, since the reserve takes drive and speed, and carries
+/// further for it: from drawn rides to empty, which take 25 % less over their last tenth.
+const SLOW_BELOW: Ratio = Ratio::from_percent(10);
 const SLOW_GAINS: Ratio = Ratio::from_percent(25);
 
 /// True metres over those of the odometer, and one sigma of it: a wheel wears and flattens under its
@@ -141,9 +146,13 @@ pub struct Range {
     usable: Usable,
     looked_at: Option<Instant>,
     look: Option<Look>,
+    /// One sigma of the usable energy for its tables.
+    table_doubt: Ratio,
     remaining: Kept,
     home: Home,
+    /// Now, and where the block that is being ridden began.
     height: Height,
+    block_from: Height,
 }
 
 /// A look at what is left, as far as it has come.
@@ -173,9 +182,14 @@ impl Range {
             usable: Usable::default(),
             looked_at: None,
             look: None,
+            table_doubt: TABLE_DOUBT,
             remaining: Kept::default(),
-            home: Home::new(memory.map(|memory| memory.way)),
+            home: Home::new(
+                memory.map(|memory| memory.way),
+                memory.map(|memory| memory.rule.share),
+            ),
             height: Height::UNKNOWN,
+            block_from: Height::UNKNOWN,
         }
     }
 
@@ -206,6 +220,7 @@ impl Range {
         self.looked_at = Some(now);
         // A look that is not finished yet is: frames that come too fast must not stop it.
         if self.look.is_none() {
+            self.table_doubt = table_doubt(pack.temperature);
             self.look = Some(Look::Searching(Search::new(pack, self.load)));
         }
     }
@@ -221,12 +236,21 @@ impl Range {
     #[inline(never)]
     pub fn ponder(&mut self, board: &Board) {
         if self.consumption.is_full() {
-            let Leg { energy, distance } = self.consumption.gathered();
-            self.home.ridden(energy, distance, self.height);
-            self.consumption = self.consumption.learned(board);
+            self.learn_block(board);
         } else {
             self.look = self.look.and_then(|look| self.further(look, board));
         }
+    }
+
+    /// What the block that was ridden teaches, without what its climb took.
+    fn learn_block(&mut self, board: &Board) {
+        let climb = work_joules(self.height.above(self.block_from), board);
+        self.block_from = self.height;
+        let level = Leg { energy: -Joules::from_whole(climb), distance: Metres::ZERO };
+        self.consumption = self.consumption.with(level);
+        let Leg { energy, distance } = self.consumption.gathered();
+        self.home.ridden(energy, distance, self.height);
+        self.consumption = self.consumption.learned(board);
     }
 
     fn further(&mut self, look: Look, board: &Board) -> Option<Look> {
@@ -251,7 +275,8 @@ impl Range {
                 Some(Look::Judging { likely, at_low, consumption_doubt })
             }
             Look::Judging { likely, at_low, consumption_doubt } => {
-                self.remaining = Kept::of(judged(likely, at_low, consumption_doubt));
+                self.remaining =
+                    Kept::of(judged(likely, at_low, consumption_doubt, self.table_doubt));
                 Some(Look::Homeward)
             }
             Look::Homeward => {
@@ -270,9 +295,11 @@ impl Range {
     fn reach(&self, energy: Joules, soc: Ratio, board: &Board) -> Metres {
         let as_a_rule = metres(energy, self.consumption.per_metre(board));
         let way = metres(energy, self.consumption.per_metre_over(as_a_rule, board));
+        // In the cold the end comes before the reserve does.
+        let slow_part = (SLOW_BELOW - self.usable.end).max(Ratio::ZERO).to_bits();
         let slow = divide(
-            i64::from(SLOW_PART.to_bits()),
-            i64::from((soc - self.usable.end).to_bits().max(SLOW_PART.to_bits())),
+            i64::from(slow_part),
+            i64::from((soc - self.usable.end).to_bits().max(slow_part).max(1)),
             Ratio::FRACTION_BITS,
         );
         (way + way.scaled(Ratio::from_bits(slow)).scaled(SLOW_GAINS)).scaled(ODOMETER)
@@ -283,14 +310,15 @@ impl Range {
         let energy = self.usable.energy();
         let by_charge = (energy - self.usable.energy_at_low()).scaled(SIGMA_OF_HALF_WIDTH);
         // The larger and half the smaller of two: within an eighth of the root of their squares.
-        let by_tables = energy.scaled(TABLE_DOUBT);
+        let by_tables = energy.scaled(self.table_doubt);
         let (more, less) = (by_charge.max(by_tables), by_charge.min(by_tables));
         Left { energy, doubt: more + less.scaled(Ratio::from_percent(50)) }
     }
 
     /// Home is here.
     pub fn mark_home(&mut self) {
-        self.home = Home::new(None);
+        let rule = self.consumption.is_remembered().then(|| self.consumption.rule());
+        self.home = Home::new(None, rule);
     }
 
     /// The way from now on is the one back home.
@@ -335,10 +363,23 @@ impl Range {
     }
 }
 
-fn judged(likely: Metres, at_low: Metres, consumption_doubt: Ratio) -> Remaining {
+/// One sigma of the usable energy at this temperature, as a share of it.
+fn table_doubt(temperature: Celsius) -> Ratio {
+    let colder = (COLD_BELOW - temperature).held_within(Kelvins::ZERO, Kelvins::from_whole(40));
+    // Degrees have 16 fraction bits.
+    let more = scale::<16>(colder.to_bits(), COLD_DOUBT.to_bits());
+    TABLE_DOUBT + Ratio::from_bits(more)
+}
+
+fn judged(
+    likely: Metres,
+    at_low: Metres,
+    consumption_doubt: Ratio,
+    table_doubt: Ratio,
+) -> Remaining {
     let by_charge = (likely - at_low).scaled(SIGMA_OF_HALF_WIDTH);
     let by_consumption = likely.scaled(consumption_doubt);
-    let by_tables = likely.scaled(TABLE_DOUBT);
+    let by_tables = likely.scaled(table_doubt);
     let by_odometer = likely.scaled(ODOMETER_DOUBT);
     let sigma = sum_of_squares([by_charge, by_consumption, by_tables, by_odometer]);
     let nine_in_ten = (likely - sigma.scaled(MET_NINE_IN_TEN)).held_within(Metres::ZERO, likely);

@@ -17,7 +17,7 @@ const LASTING: Ratio = Ratio::from_percent(150);
 /// Where no drive is left the rider is content with less than before: drive has folded back, and a
 /// board that creeps at a third of its usual speed asks for a third of its usual current and less.
 /// No source; held against where drawn rides and the reference rides end.
-const CREEPING: Ratio = Ratio::from_percent(42);
+const CREEPING: Ratio = Ratio::from_percent(48);
 
 /// Speed at which the prior load is drawn, over a second: 20 km/h.
 const PRIOR_SPEED_MM_S: i64 = 5_556;
@@ -213,10 +213,12 @@ fn halved((mut low, mut high): (i32, i32), from: &Begun, board: &Board) -> (i32,
     (low, high)
 }
 
-/// What a cell sags by under a load that lasts.
+/// What a cell sags by under a load that lasts. A resistance that shows smaller than the table's is that
+/// of a cell that already works hard: its swings are smaller then, its sag is not. One that is larger is
+/// wear or wiring.
 fn drop(soc: Ratio, from: &Begun, board: &Board) -> Volts {
     let ohms = board.cell().resistance.ohms(soc, from.temperature, Pulse::TenSeconds);
-    from.load.0 * ohms.scaled(LASTING).scaled(from.resistance_scale)
+    from.load.0 * ohms.scaled(LASTING).scaled(from.resistance_scale.max(Ratio::ONE))
 }
 
 /// Energy at the terminals of the pack from charge `soc` down to `end`; nothing below it.

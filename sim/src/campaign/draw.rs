@@ -14,6 +14,9 @@ use crate::random::{Purpose, normal, stream};
 use crate::scenario::{AirOfDay, PackOfDay, Scenario, VehicleOfDay, WeldOfDay, silent_sensors};
 use crate::sensors::SensorSettings;
 
+/// The rider that a board file's mass is taken to be with. Common practice, no source.
+const USUAL_RIDER_KG: f64 = 75.0;
+
 /// Resistance grows by this much for each share of capacity lost: a cell at 80 % has some 1.6
 /// times its resistance.
 const GROWS_PER_LOST: f64 = 3.0;
@@ -42,7 +45,7 @@ pub fn day(seed: u64, board: &BoardFile) -> Scenario {
 
 /// An earlier day of the same board, pack and rider: other weather, another charge, nothing breaks.
 #[must_use]
-pub fn day_before(seed: u64, of: &Scenario) -> Scenario {
+pub(super) fn day_before(seed: u64, of: &Scenario) -> Scenario {
     let numbers = &mut stream(seed, Purpose::Day);
     let air = air(numbers);
     let pack = PackOfDay { charge: span(numbers, 0.6, 1.0), ..of.pack };
@@ -82,12 +85,21 @@ fn pack(numbers: &mut ChaCha8Rng) -> PackOfDay {
 
 fn vehicle(numbers: &mut ChaCha8Rng, board: &BoardFile) -> VehicleOfDay {
     let told = board.board.vehicle();
+    // The file's mass is with a rider of 75 kg; today's has 50 to 110 kg. Of a board too light for
+    // that, a load that differs in proportion.
+    let told_kg = told.mass.to_f64();
+    let rider_kg = span(numbers, 50.0, 110.0);
+    let mass_kg = Some(if told_kg > 1.1 * USUAL_RIDER_KG {
+        told_kg - USUAL_RIDER_KG + rider_kg
+    } else {
+        (told_kg * rider_kg / USUAL_RIDER_KG).clamp(1.0, 1000.0)
+    });
     // What a board file may say bounds what can be true of it.
     let mut around = |told: f64, (least, most): (f64, f64), (lowest, highest): (f64, f64)| {
         Some((told * span(numbers, least, most)).clamp(lowest, highest))
     };
     VehicleOfDay {
-        mass_kg: around(told.mass.to_f64(), (0.85, 1.15), (1.0, 1000.0)),
+        mass_kg,
         rolling_resistance: around(told.rolling_resistance.to_f64(), (0.8, 1.3), (0.0005, 0.3)),
         drag_area_m2: around(told.drag_area_m2.to_f64(), (0.85, 1.2), (0.01, 5.0)),
         drivetrain_efficiency: around(

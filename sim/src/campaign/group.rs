@@ -1,6 +1,6 @@
-//! What rides are sorted by for the table: warmth, wear, radio, sensors.
+//! What rides are sorted by for the table: warmth, hills, wind, load, wear, radio, sensors.
 //!
-//! Used by `tally`. A ride is in one group of each kind.
+//! Used by `tally`.
 
 use super::Outcome;
 
@@ -15,6 +15,12 @@ pub enum Group {
     Mild,
     /// Warmer cells.
     Warm,
+    /// Ten metres of climb or more on a kilometre.
+    Hilly,
+    /// A wind of 4 m/s or more.
+    Windy,
+    /// A tenth heavier than the board file says, or more.
+    Heavy,
     /// A pack with 94 % of its capacity or more.
     NearlyNew,
     /// With 87 to 94 %.
@@ -35,11 +41,14 @@ pub enum Group {
 
 impl Group {
     /// All groups, in the order of the table.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 15] = [
         Self::All,
         Self::Cold,
         Self::Mild,
         Self::Warm,
+        Self::Hilly,
+        Self::Windy,
+        Self::Heavy,
         Self::NearlyNew,
         Self::Used,
         Self::Worn,
@@ -58,6 +67,9 @@ impl Group {
             Self::Cold => "cells under 8 degC",
             Self::Mild => "8 to 25 degC",
             Self::Warm => "over 25 degC",
+            Self::Hilly => "hilly",
+            Self::Windy => "wind from 4 m/s on",
+            Self::Heavy => "a tenth heavier",
             Self::NearlyNew => "capacity over 94 %",
             Self::Used => "87 to 94 %",
             Self::Worn => "under 87 %",
@@ -80,6 +92,9 @@ impl Group {
             Self::Cold => degC < 8.0,
             Self::Mild => (8.0..=25.0).contains(&degC),
             Self::Warm => degC > 25.0,
+            Self::Hilly => ride.climb_m_per_km >= 10.0,
+            Self::Windy => day.air.wind_m_s >= 4.0,
+            Self::Heavy => ride.load_share >= 1.1,
             Self::NearlyNew => capacity >= 0.94,
             Self::Used => (0.87..0.94).contains(&capacity),
             Self::Worn => capacity < 0.87,

@@ -8,6 +8,8 @@ mod claim_record;
 mod draw;
 mod error;
 mod group;
+mod histogram;
+mod homeward;
 mod outcome;
 mod record;
 mod score;
@@ -18,11 +20,13 @@ pub use claim_record::ClaimWriter;
 pub use draw::day;
 pub use error::CampaignError;
 pub use group::Group;
+pub use histogram::Histogram;
+pub use homeward::{HomeOutcome, HomeScore};
 pub use outcome::Outcome;
 pub use record::RecordWriter;
 pub use score::{ChargeScore, Claim, RangeScore};
 pub use tally::Tally;
-pub use town::town;
+pub use town::{town, town_away};
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -46,6 +50,9 @@ pub struct Plan {
     /// So many rides on other days, with the same board, pack and rider, are ridden before each one
     /// and not scored: what the handheld learned on them is in its memory.
     pub rides_before: u32,
+    /// On one ride of so many the rider rides away and turns when told to; 0 for none. Its range is not
+    /// measured.
+    pub home_every: u64,
     /// Something breaks, drawn, in one ride of so many; 0 for none.
     pub faults_every: u64,
     /// Whether frames are sealed.
@@ -56,7 +63,12 @@ pub struct Plan {
 
 impl Plan {
     const fn measures_range(&self, index: u64) -> bool {
-        self.range_every > 0 && index.is_multiple_of(self.range_every)
+        self.range_every > 0 && index.is_multiple_of(self.range_every) && !self.turns(index)
+    }
+
+    /// The last one of so many.
+    const fn turns(&self, index: u64) -> bool {
+        self.home_every > 0 && (index + 1).is_multiple_of(self.home_every)
     }
 
     /// Half a turn away from those whose range is measured.

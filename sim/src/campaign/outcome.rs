@@ -7,12 +7,14 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::draw;
+use super::homeward::{self, HomeOutcome};
 use super::score::{ChargeScore, Claim, RangeScore};
-use super::town::town;
+use super::town::{town, town_away};
 use super::{CampaignError, Plan};
 use crate::board_file::BoardFile;
 use crate::faults;
 use crate::scenario::Scenario;
+use homestretch::handheld::Output;
 use homestretch::store::Life;
 
 use crate::world::{Ending, Moment, Pattern, TICKS_PER_S, Violations, World};
@@ -59,6 +61,12 @@ pub struct Outcome {
     pub plain_stop_m: Option<f64>,
     /// What should not have happened.
     pub violations: Violations,
+    /// Mass over that of the board file.
+    pub load_share: f64,
+    /// Metres climbed on each kilometre.
+    pub climb_m_per_km: f64,
+    /// What came of turning when told, on a ride for that.
+    pub home: Option<HomeOutcome>,
     /// What broke, by name.
     pub faults: Vec<&'static str>,
     /// How often a demand for drive had to wait for a neutral thumb after a silence.
@@ -95,14 +103,18 @@ pub(super) fn live(
     let seed = seed_of(plan.seed, index);
     let day = draw::day(seed, board);
     let top_speed_m_s = board.throttle.parts().limits.top_speed.end.to_f64();
-    let pattern = |seed| match &plan.pattern {
+    let pattern = |seed, turns: bool| match &plan.pattern {
         Some(pattern) => Ok(pattern.clone()),
+        None if turns => town_away(seed, top_speed_m_s).map(|town| Pattern::Route(Arc::new(town))),
         None => town(seed, top_speed_m_s).map(|town| Pattern::Route(Arc::new(town))),
     };
-    let Some(life) = lives_before(board, plan, &day, seed, &pattern, stop)? else {
+    let Some(life) = lives_before(board, plan, &day, seed, &|seed| pattern(seed, false), stop)?
+    else {
         return Ok(None);
     };
-    let pattern = pattern(seed)?;
+    let pattern = pattern(seed, plan.turns(index))?;
+    let told_kg = board.board.vehicle().mass.to_f64();
+    let load_share = day.vehicle.mass_kg.map_or(1.0, |mass_kg| mass_kg / told_kg);
     let name = pattern.name().to_owned();
     let mut setup = day.setup(board, pattern, 1)?;
     setup.seal = plan.seal;
@@ -111,8 +123,16 @@ pub(super) fn live(
     }
     let faults = setup.faults.faults.iter().map(|fault| fault.kind.name()).collect();
     let mut world = World::new(board, &setup, life.as_ref(), seed)?;
-    let mut ride = Ride { before: world.true_soc(), ..Ride::default() };
-    if !ride.run(&mut world, stop) {
+    let height_m = world.here().elevation_m;
+    let mut ride = Ride { before: world.true_soc(), height_m, ..Ride::default() };
+    let mut home_outcome = None;
+    if plan.turns(index) {
+        let reserve_from = board.throttle.parts().limits.reserve.begin.to_f64();
+        home_outcome = homeward::ride(&mut world, &mut ride, reserve_from, stop);
+        if home_outcome.is_none() {
+            return Ok(None);
+        }
+    } else if !ride.run(&mut world, stop) {
         return Ok(None);
     }
     let mut outcome = Outcome {
@@ -132,6 +152,9 @@ pub(super) fn live(
         energy_to_empty_J: 0.0,
         plain_stop_m: world.plain_stop_m(),
         violations: *world.violations(),
+        load_share,
+        climb_m_per_km: ride.climbed_m / (world.vehicle().distance_m() / 1000.0).max(0.1),
+        home: home_outcome,
         faults,
         lockouts: world.lockouts(),
     };
@@ -178,21 +201,34 @@ fn lives_before(
 
 /// What is gathered while riding.
 #[derive(Debug, Default)]
-struct Ride {
+pub(super) struct Ride {
     before: f64,
     frames: (u64, u64),
     charge: ChargeScore,
     claims: Vec<Claim>,
     next_km: f64,
+    climbed_m: f64,
+    height_m: f64,
 }
 
 impl Ride {
     /// Rides to the end; whether it was let to.
     fn run(&mut self, world: &mut World<'_>, stop: &AtomicBool) -> bool {
+        self.run_with(world, stop, |_, _| {})
+    }
+
+    /// The same with a rider who does something of their own after each tick.
+    pub(super) fn run_with(
+        &mut self,
+        world: &mut World<'_>,
+        stop: &AtomicBool,
+        mut then: impl FnMut(&mut World<'_>, &Output),
+    ) -> bool {
         let mut ticks = 0_u32;
         while world.ending().is_none() && world.now_s() < LONGEST_S {
             let moment = world.tick();
             self.note(&moment, world);
+            then(world, &moment.output);
             ticks = ticks.wrapping_add(1);
             if ticks.is_multiple_of(TICKS_PER_S * 60) && stop.load(Ordering::Relaxed) {
                 return false;
@@ -209,6 +245,9 @@ impl Ride {
                 self.charge.add(&moment.output, true_soc);
             }
         }
+        let height_m = world.here().elevation_m;
+        self.climbed_m += (height_m - self.height_m).max(0.0);
+        self.height_m = height_m;
         let at_m = world.vehicle().distance_m();
         if at_m >= self.next_km * 1000.0 && moment.output.status.heard {
             let status = &moment.output.status;

@@ -8,7 +8,7 @@ use super::Outcome;
 use crate::world::Violation;
 
 /// Columns before those of the violations.
-const COLUMNS: [&str; 31] = [
+const COLUMNS: [&str; 36] = [
     "ride",
     "seed",
     "pattern",
@@ -38,6 +38,11 @@ const COLUMNS: [&str; 31] = [
     "plain_stop_at_km",
     "range_claims",
     "range_low_met",
+    "climb_m_per_km",
+    "turned_at_km",
+    "came_home",
+    "left_at_home_share",
+    "left_beyond_reserve_share",
     "faults",
     "lockouts",
 ];
@@ -70,6 +75,7 @@ impl<W: Write> RecordWriter<W> {
             value.map_or(String::new(), |value| number(value, decimals))
         };
         let flag = |is: bool| u8::from(is).to_string();
+        let home = ride.home;
         let (frames, lost) = ride.frames;
         let percent = |share: Option<f64>| share.map(|share| share * 100.0);
         let cells = [
@@ -102,6 +108,11 @@ impl<W: Write> RecordWriter<W> {
             maybe(ride.plain_stop_m.map(|at_m| at_m / 1000.0), 4),
             ride.range.map_or(String::new(), |(_, score)| score.claims().to_string()),
             maybe(ride.range.and_then(|(_, score)| score.low_met()), 5),
+            number(ride.climb_m_per_km, 2),
+            maybe(home.and_then(|home| home.turned_at_m).map(|at_m| at_m / 1000.0), 4),
+            home.map_or(String::new(), |home| flag(home.arrived)),
+            maybe(home.and_then(|home| home.left).map(|(left, _)| left), 4),
+            maybe(home.and_then(|home| home.left).map(|(_, beyond)| beyond), 4),
             ride.faults.join(" "),
             ride.lockouts.to_string(),
         ];

@@ -4,6 +4,8 @@
 
 use homestretch::handheld::Output;
 
+use super::histogram::Histogram;
+
 /// Charge against the true charge, row by row.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct ChargeScore {
@@ -94,7 +96,15 @@ pub struct RangeScore {
     shares: u64,
     sum_of_shares: f64,
     sum_of_sizes: f64,
+    /// Sizes over the way left, from the first kilometre on, and of its last third alone; the same over
+    /// the whole way.
+    sizes: Histogram,
+    last: Histogram,
+    last_of_whole: Histogram,
 }
+
+/// A first kilometre is for learning.
+const LEARNED_AFTER_M: f64 = 1000.0;
 
 /// Nearer to the end than this an error as a share of the way left says nothing.
 const WORTH_A_SHARE_M: f64 = 3000.0;
@@ -110,6 +120,13 @@ impl RangeScore {
             score.met += u64::from(left_m >= claim.low_m);
             score.sum_of_error_km += error_m / 1000.0;
             score.sum_of_squares_km2 += error_m * error_m / 1e6;
+            if claim.at_m >= LEARNED_AFTER_M && left_m > 0.0 {
+                score.sizes.add((error_m / left_m).abs());
+                if left_m < empty_at_m / 3.0 {
+                    score.last.add((error_m / left_m).abs());
+                    score.last_of_whole.add((error_m / empty_at_m).abs());
+                }
+            }
             if left_m >= WORTH_A_SHARE_M {
                 score.shares += 1;
                 score.sum_of_shares += error_m / left_m;
@@ -130,6 +147,9 @@ impl RangeScore {
             shares: self.shares + other.shares,
             sum_of_shares: self.sum_of_shares + other.sum_of_shares,
             sum_of_sizes: self.sum_of_sizes + other.sum_of_sizes,
+            sizes: self.sizes.and(&other.sizes),
+            last: self.last.and(&other.last),
+            last_of_whole: self.last_of_whole.and(&other.last_of_whole),
         }
     }
 
@@ -155,6 +175,24 @@ impl RangeScore {
     #[must_use]
     pub fn rms_km(&self) -> Option<f64> {
         (self.claims > 0).then(|| (self.sum_of_squares_km2 / counted(self.claims)).sqrt())
+    }
+
+    /// Median size of the error over the way left, from the first kilometre on.
+    #[must_use]
+    pub fn median_share(&self) -> Option<f64> {
+        self.sizes.median()
+    }
+
+    /// The same in the last third of the way.
+    #[must_use]
+    pub fn median_share_of_last_third(&self) -> Option<f64> {
+        self.last.median()
+    }
+
+    /// In the last third, median size of the error over the whole way.
+    #[must_use]
+    pub fn median_of_whole_in_last_third(&self) -> Option<f64> {
+        self.last_of_whole.median()
     }
 
     /// Mean error as a share of the way left, with more than 3 km left: signed.

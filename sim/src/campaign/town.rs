@@ -20,6 +20,18 @@ const STEEPEST: f64 = 0.07;
 /// # Errors
 /// Those of [`Route::new`].
 pub fn town(seed: u64, top_speed_m_s: f64) -> Result<Route, RouteErrors> {
+    through(seed, top_speed_m_s, Way::ThereAndBack)
+}
+
+/// The same streets, leading ever further away: for a rider who turns when told to.
+///
+/// # Errors
+/// Those of [`Route::new`].
+pub fn town_away(seed: u64, top_speed_m_s: f64) -> Result<Route, RouteErrors> {
+    through(seed, top_speed_m_s, Way::Again)
+}
+
+fn through(seed: u64, top_speed_m_s: f64, way: Way) -> Result<Route, RouteErrors> {
     let mut numbers = stream(seed, Purpose::Route);
     let length_m = span(&mut numbers, 4000.0, 12_000.0);
     let hilly = span(&mut numbers, 0.2, 1.0);
@@ -50,7 +62,7 @@ pub fn town(seed: u64, top_speed_m_s: f64) -> Result<Route, RouteErrors> {
     Route::new(&Outline {
         name: format!("an invented town, seed {seed}"),
         start_elevation_m: 0.0,
-        way: Way::ThereAndBack,
+        way,
         segments,
         stops,
     })

@@ -39,6 +39,9 @@ pub(super) struct Campaign {
     /// Rides on other days before each one, not scored, that leave their memory; 0: first rides
     #[arg(long, default_value_t = 0, value_name = "N", value_parser = clap::value_parser!(u32).range(0..=100))]
     rides_before: u32,
+    /// Of how many rides one rides away and turns home when told to; 0: none
+    #[arg(long, default_value_t = 0, value_name = "N")]
+    home_every: u64,
     /// Of how many rides something breaks on one, drawn at random (docs/files.md); 0: none
     #[arg(long, default_value_t = 4, value_name = "N")]
     faults_every: u64,
@@ -92,6 +95,7 @@ impl Campaign {
             seed: self.seed,
             range_every: self.range_every,
             rides_before: self.rides_before,
+            home_every: self.home_every,
             faults_every: self.faults_every,
             seal: self.seal.is_on(),
             pattern: route,

@@ -4,6 +4,7 @@
 
 mod campaign;
 mod caution;
+mod homeward;
 mod import;
 mod interrupt;
 mod output;

@@ -11,6 +11,7 @@ use clap::Args;
 use serde_json::Value;
 
 use super::caution::{ANOTHER_PACK, warn};
+use super::homeward::{self, Homeward};
 use super::output::{distinct, show};
 use super::progress::Ridden;
 use super::sample::sample;
@@ -18,13 +19,14 @@ use super::seal::Seal;
 use super::{interrupt, pattern};
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
-use crate::campaign::{day, town};
+use crate::campaign::{day, town, town_away};
 use crate::faults::{Script, draw};
 use crate::memory_file::{self, MemoryTarget};
 use crate::replay::{EstimateRow, EstimatesWriter};
 use crate::report::account::Account;
 use crate::report::picture::{Heading, PictureBuilder, Target};
 use crate::report::summary::Summary;
+use crate::report::way_home::HomeAccount;
 use crate::ride::{Column, RideWriter};
 use crate::scenario::Scenario;
 use crate::world::{Moment, Pattern, World};
@@ -72,6 +74,12 @@ pub(super) struct Ride {
     /// Ride on, over and over, until no drive is left: tells the true range
     #[arg(long)]
     until_empty: bool,
+    /// Ride away, over and over, turn as soon as the handheld says so, and ride home
+    #[arg(long, conflicts_with_all = ["until_empty", "laps"])]
+    home: bool,
+    /// A picture of the way home, .svg or .png; may be given twice
+    #[arg(long, requires = "home", value_name = "OUT.svg|OUT.png")]
+    home_plot: Vec<PathBuf>,
     /// The handheld's flash: read where it exists, written at the end
     #[arg(long, value_name = "FILE")]
     memory: Option<PathBuf>,
@@ -115,6 +123,14 @@ struct Outputs {
     summary: Summary,
     account: Account,
     picture: Option<PictureBuilder>,
+    home: Option<Homeward>,
+}
+
+/// What is told of a ride.
+struct Told {
+    summary: Summary,
+    account: Account,
+    home: Option<HomeAccount>,
 }
 
 impl Ride {
@@ -139,6 +155,8 @@ impl Ride {
                 "note: the route has no headings, so that air.wind_m_s blows nowhere; air.headwind_m_s would"
             );
         }
+        // Where this ride begins is its home.
+        let remembered = if self.home { remembered.map(homeward::from_here) } else { remembered };
         let mut setup = scenario.setup(&board, pattern, self.laps)?;
         setup.faults = self.faults()?;
         setup.pace = self.pace_number(&board)?;
@@ -148,13 +166,9 @@ impl Ride {
         let stop = interrupt::flag()?;
         self.live(&mut world, &board, &stop, &mut outputs)?;
         outputs.account.finish(&world, stop.load(Ordering::Relaxed));
-        let (summary, account) = outputs.write(&name, &board, &world)?;
+        let told = outputs.write(&name, &board, &world)?;
         let wall_s = began.elapsed().as_secs_f64();
-        show(&if self.json {
-            format!("{}\n", merged(summary.json(), account.json(self.seed, wall_s)))
-        } else {
-            format!("{summary}{account}")
-        })?;
+        show(&if self.json { told.json(self.seed, wall_s) } else { told.text() })?;
         Ok(interrupt::status(&stop))
     }
 
@@ -162,6 +176,7 @@ impl Ride {
         let inputs = std::iter::once(&self.board).chain(&self.route).chain(&self.scenario);
         let inputs = inputs.chain(&self.faults);
         let outputs = self.plot.iter().chain(&self.log).chain(&self.estimates).chain(&self.memory);
+        let outputs = outputs.chain(&self.home_plot);
         let paths = |paths: Vec<&PathBuf>| -> Vec<PathBuf> { paths.into_iter().cloned().collect() };
         let (inputs, outputs) = (paths(inputs.collect()), paths(outputs.collect()));
         let inputs: Vec<&Path> = inputs.iter().map(PathBuf::as_path).collect();
@@ -187,13 +202,16 @@ impl Ride {
     }
 
     fn pattern(&self, board: &BoardFile) -> anyhow::Result<Pattern> {
-        match &self.route {
-            Some(path) => pattern::open(path, board),
-            None => {
-                let top_m_s = board.throttle.parts().limits.top_speed.end.to_f64();
-                Ok(Pattern::Route(Arc::new(town(self.seed, top_m_s)?)))
-            }
+        let Some(path) = &self.route else {
+            let top_m_s = board.throttle.parts().limits.top_speed.end.to_f64();
+            let town = if self.home { town_away } else { town };
+            return Ok(Pattern::Route(Arc::new(town(self.seed, top_m_s)?)));
+        };
+        let pattern = pattern::open(path, board)?;
+        if self.home {
+            homeward::check(&pattern)?;
         }
+        Ok(pattern)
     }
 
     /// The ride, from switching on to its end.
@@ -204,7 +222,7 @@ impl Ride {
         stop: &AtomicBool,
         outputs: &mut Outputs,
     ) -> anyhow::Result<()> {
-        if self.until_empty {
+        if self.until_empty || self.home {
             world.ride_on();
         }
         let bar = Ridden::new(world.length_m());
@@ -212,6 +230,9 @@ impl Ride {
         {
             let moment = world.tick();
             let Moment { time_s, output, row, .. } = moment;
+            if let Some(home) = &mut outputs.home {
+                home.look(world, &output);
+            }
             let Some(row) = row else { continue };
             outputs.account.note(world);
             bar.at(world.vehicle().distance_m());
@@ -244,19 +265,17 @@ impl Ride {
             summary: Summary::new(name, &board.name),
             account: Account::new(world),
             picture: (!self.plot.is_empty()).then(PictureBuilder::new),
+            home: self.home.then(|| Homeward::new(&self.home_plot)).transpose()?,
         })
     }
 }
 
 impl Outputs {
     /// Writes all files, and gives back what is to be told.
-    fn write(
-        self,
-        name: &str,
-        board: &BoardFile,
-        world: &World<'_>,
-    ) -> anyhow::Result<(Summary, Account)> {
-        let Self { log, estimates, plots, memory, summary, account, picture } = self;
+    fn write(self, name: &str, board: &BoardFile, world: &World<'_>) -> anyhow::Result<Told> {
+        let Self { log, estimates, plots, memory, summary, account, picture, home } = self;
+        let names = (board.name.as_str(), name);
+        let home = home.map(|home| home.finish(names, world)).transpose()?;
         if let Some(picture) = picture {
             let heading = Heading {
                 board: board.name.clone(),
@@ -277,7 +296,19 @@ impl Outputs {
         if let (Some(target), Some(learned)) = (memory, world.life()) {
             target.write(&learned)?;
         }
-        Ok((summary, account))
+        Ok(Told { summary, account, home })
+    }
+}
+
+impl Told {
+    fn json(&self, seed: u64, wall_s: f64) -> String {
+        let ride = merged(self.summary.json(), self.account.json(seed, wall_s));
+        format!("{}\n", merged(ride, homeward::json(self.home.as_ref())))
+    }
+
+    fn text(&self) -> String {
+        let home = self.home.as_ref().map(ToString::to_string).unwrap_or_default();
+        format!("{}{}{home}", self.summary, self.account)
     }
 }
 

@@ -3,3 +3,4 @@
 pub mod account;
 pub mod picture;
 pub mod summary;
+pub mod way_home;

@@ -43,6 +43,17 @@ pub struct Here {
 }
 
 impl Here {
+    /// The same place, ridden the other way.
+    #[must_use]
+    pub fn turned(self) -> Self {
+        Self {
+            grade: -self.grade,
+            headwind_m_s: -self.headwind_m_s,
+            heading_deg: self.heading_deg.map(|deg| wrapped_deg(deg + 180.0)),
+            ..self
+        }
+    }
+
     /// The sine of the slope: metres climbed per metre of road.
     #[must_use]
     pub fn slope_sine(&self) -> f64 {
@@ -173,11 +184,7 @@ impl Route {
         here.elevation_m = laid.elevation_m + (leg.along_m - self.index.start(piece)) * laid.sine;
         match self.way {
             Way::Again => here.elevation_m += leg.lap * self.rise_m,
-            Way::ThereAndBack if leg.backwards => {
-                here.grade = -here.grade;
-                here.headwind_m_s = -here.headwind_m_s;
-                here.heading_deg = here.heading_deg.map(|deg| wrapped_deg(deg + 180.0));
-            }
+            Way::ThereAndBack if leg.backwards => here = here.turned(),
             Way::ThereAndBack => {}
         }
         here

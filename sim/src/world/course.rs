@@ -65,6 +65,10 @@ pub(super) struct Course {
     /// Standing until then.
     waits_until_s: Option<f64>,
     arrived: bool,
+    /// Where the rider turned, in metres from the start: from there on the way leads back over itself.
+    turned_at_m: Option<f64>,
+    /// The stops of the way out, for the way back.
+    passed: Vec<Stop>,
     /// What the road ahead allows, seen so many ticks ago.
     wish_m_s: f64,
     seen_for: u32,
@@ -89,8 +93,35 @@ impl Course {
             next,
             waits_until_s: Some(STEPS_ON_S),
             arrived: false,
+            turned_at_m: None,
+            passed: Vec::new(),
             wish_m_s: 0.0,
             seen_for: LOOKS_EVERY,
+        }
+    }
+
+    /// The rider turns here: the way leads back to its beginning, climbs and wind turned round, and ends
+    /// there. A schedule is ridden by time and leads nowhere.
+    pub(super) fn turn(&mut self, distance_m: f64) {
+        if self.turned_at_m.is_none() && matches!(self.pattern, Pattern::Route(_)) {
+            self.turned_at_m = Some(distance_m);
+            self.end = Some(2.0 * distance_m);
+            self.seen_for = LOOKS_EVERY;
+            self.next = self.stop_before();
+        }
+    }
+
+    /// The next of the stops that were passed on the way out, where the way back meets it.
+    fn stop_before(&mut self) -> Option<Stop> {
+        let turned_at_m = self.turned_at_m?;
+        self.passed.pop().map(|stop| Stop { at_m: 2.0 * turned_at_m - stop.at_m, ..stop })
+    }
+
+    /// The place of the pattern that is so far from the start along the way that is ridden.
+    fn place_m(&self, distance_m: f64) -> f64 {
+        match self.turned_at_m {
+            Some(turned_at_m) if distance_m > turned_at_m => 2.0 * turned_at_m - distance_m,
+            _ => distance_m,
         }
     }
 
@@ -123,10 +154,12 @@ impl Course {
 
     /// The road under the board.
     pub(super) fn here(&self, distance_m: f64) -> Here {
-        match &self.pattern {
-            Pattern::Route(route) => route.at(distance_m),
-            Pattern::Schedule(_) => LEVEL,
+        let Pattern::Route(route) = &self.pattern else { return LEVEL };
+        let here = route.at(self.place_m(distance_m));
+        if self.turned_at_m.is_some_and(|turned_at_m| distance_m > turned_at_m) {
+            return here.turned();
         }
+        here
     }
 
     /// What the rider sees at `now_s`, the board being where it is.
@@ -153,7 +186,7 @@ impl Course {
         self.seen_for += 1;
         if self.seen_for >= LOOKS_EVERY {
             self.seen_for = 0;
-            self.wish_m_s = wish_m_s(route, distance_m);
+            self.wish_m_s = self.wish_of(route, distance_m);
         }
         let wish_m_s = self.wish_m_s;
         let stands = speed_m_s.abs() < STANDS_UNDER_M_S;
@@ -168,11 +201,26 @@ impl Course {
         if stands && way_m < STANDS_WITHIN_M {
             self.arrived = end.is_some_and(|end| stop.at_m >= end.at_m);
             self.waits_until_s = Some(now_s + stop.wait_s.min(f64::MAX));
-            self.next = route.next_stop(stop.at_m.max(distance_m));
+            self.next = if self.turned_at_m.is_some() {
+                self.stop_before()
+            } else {
+                self.passed.push(stop);
+                route.next_stop(stop.at_m.max(distance_m))
+            };
             return Sight { speed_m_s, wish_m_s: 0.0, stand_in_m: Some(0.0) };
         }
         let stand_in_m = (way_m < STOP_IN_SIGHT_M).then_some(way_m.max(0.0));
         Sight { speed_m_s, wish_m_s, stand_in_m }
+    }
+
+    /// What the road here and ahead lets a rider wish.
+    fn wish_of(&self, route: &Route, distance_m: f64) -> f64 {
+        let wish = |distance_m| route.at(self.place_m(distance_m)).speed_wish_m_s;
+        LOOKS_AHEAD_M.into_iter().fold(wish(distance_m), |wish_m_s, ahead_m| {
+            let there_m_s = wish(distance_m + ahead_m);
+            let now_m_s = (there_m_s * there_m_s + 2.0 * SLOWS_WITH_M_S2 * ahead_m).sqrt();
+            wish_m_s.min(now_m_s)
+        })
     }
 
     fn sight_of_schedule(&mut self, schedule: &Schedule, now_s: f64, speed_m_s: f64) -> Sight {
@@ -194,19 +242,6 @@ impl Course {
         let stand_in_m = (wish_m_s < SCHEDULE_STANDS_UNDER_M_S).then_some(0.5);
         Sight { speed_m_s, wish_m_s, stand_in_m }
     }
-}
-
-/// What the road here and ahead lets a rider wish.
-fn wish_m_s(route: &Route, distance_m: f64) -> f64 {
-    let mut wish_m_s = route.at(distance_m).speed_wish_m_s;
-    for ahead_m in LOOKS_AHEAD_M {
-        let there_m_s = route.at(distance_m + ahead_m).speed_wish_m_s;
-        if there_m_s < wish_m_s {
-            let now_m_s = (there_m_s * there_m_s + 2.0 * SLOWS_WITH_M_S2 * ahead_m).sqrt();
-            wish_m_s = wish_m_s.min(now_m_s);
-        }
-    }
-    wish_m_s
 }
 
 /// Schedules are ridden on level, dry asphalt, as on a test bench.

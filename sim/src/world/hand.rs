@@ -48,7 +48,9 @@ pub(super) struct HandInWorld<'b> {
 impl<'b> HandInWorld<'b> {
     /// Just switched on, with what its flash holds.
     pub(super) fn new(board: &'b BoardFile, life: Option<&Life>, seal: Seal) -> Self {
-        let handheld = Handheld::new(&board.board, &board.throttle, life);
+        let mut handheld = Handheld::new(&board.board, &board.throttle, life);
+        // The rider's press before setting off: what an earlier ride remembers ended elsewhere.
+        handheld.mark_home();
         let centre = board.throttle.parts().calibration.counts().centre;
         let output = handheld.clone().tick(Instant::from_micros(0), centre, None);
         let mut sessions = Sessions::after(STARTS_BEFORE);
@@ -121,6 +123,11 @@ impl<'b> HandInWorld<'b> {
     /// What it said last.
     pub(super) const fn output(&self) -> &Output {
         &self.output
+    }
+
+    /// The rider presses that the way is the one home.
+    pub(super) fn turn_home(&mut self) {
+        self.handheld.turn_home();
     }
 
     /// What has to outlive it.

@@ -345,6 +345,12 @@ impl<'b> World<'b> {
         self.course.ride_on();
     }
 
+    /// The rider turns here, and tells the handheld so: the way leads back to its beginning.
+    pub fn turn_home(&mut self) {
+        self.course.turn(self.vehicle.distance_m());
+        self.hand.turn_home();
+    }
+
     /// What has to outlive the ride.
     #[must_use]
     pub fn life(&self) -> Option<Life> {

@@ -5,6 +5,7 @@
 mod bytes;
 mod campaign;
 mod faults;
+mod home;
 mod ride;
 
 use std::fs;

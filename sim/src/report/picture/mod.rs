@@ -10,6 +10,7 @@
 mod axis;
 mod canvas;
 mod cloud;
+mod homeward;
 mod lettering;
 mod page;
 mod palette;
@@ -18,6 +19,7 @@ mod raster;
 mod series;
 mod thinning;
 mod trace;
+mod way_home;
 
 #[cfg(test)]
 mod tests;
@@ -26,6 +28,7 @@ use std::io::{self, Write as _};
 use std::path::PathBuf;
 
 pub use cloud::Cloud;
+pub use way_home::HomePicture;
 
 use series::Series;
 use thinning::Bins;
