@@ -348,15 +348,15 @@ impl<'b> Handheld<'b> {
         let (Some(untold), Some(after)) = (self.untold.take(), &self.heard) else { return };
         let Untold { before, drawn } = untold;
         let still_under = self.charge.still_under();
-        let leg = before
-            .zip(drawn)
-            .map_or(Leg::default(), |(before, drawn)| leg(&before, after, drawn, still_under));
+        let (leg, stood) = before.zip(drawn).map_or_else(Default::default, |(before, drawn)| {
+            leg(&before, after, drawn, still_under)
+        });
         let drawn = drawn.unwrap_or(Quanta::ZERO);
         let capacity = self.charge.capacity();
         let load = self.range.load().after(after.pack_current, drawn, capacity, self.board);
         let pack = self.pack_now();
         let height = self.height;
-        self.range.ride(after.at, &Ridden { leg, load, pack, height });
+        self.range.ride(after.at, &Ridden { leg, stood, load, pack, height });
     }
 }
 
@@ -379,18 +379,19 @@ impl core::hash::Hash for Handheld<'_> {
     }
 }
 
-/// What moved since the frame before: the charge at the mean voltage, and the way. Energy that
-/// flows while the board stands (lights, a night, a charger) costs no way and is left out; a push
-/// that the odometer has not noticed yet is not.
+/// What moved since the frame before: the charge at the mean voltage, and the way; and what a board that
+/// stands draws (lights, a motor controller that waits), which costs time and no way. A push that the
+/// odometer has not noticed yet is no standing, and a charger's charge no cost.
 #[inline(never)]
-fn leg(before: &Heard, after: &Heard, drawn: Quanta, still_under: Amperes) -> Leg {
+fn leg(before: &Heard, after: &Heard, drawn: Quanta, still_under: Amperes) -> (Leg, Joules) {
     let time = after.at.since(before.at).unwrap_or(Duration::ZERO);
-    let Some(distance) = way(time, before, after) else { return Leg::default() };
-    if distance <= Metres::ZERO && after.pack_current < still_under {
-        return Leg::default();
-    }
+    let Some(distance) = way(time, before, after) else { return Default::default() };
     let volts = before.pack_voltage.to_bits().midpoint(after.pack_voltage.to_bits());
-    Leg { energy: energy(drawn, Volts::from_bits(volts)), distance }
+    let energy = energy(drawn, Volts::from_bits(volts));
+    if distance <= Metres::ZERO && after.pack_current < still_under {
+        return (Leg::default(), energy.max(Joules::ZERO));
+    }
+    (Leg { energy, distance }, Joules::ZERO)
 }
 
 /// Energy of a charge at a voltage.

@@ -93,9 +93,13 @@ fn narrower_voltages_cut_the_curve() {
 fn source_the_prior_consumption_is_that_of_the_road_load_equation() {
     // Source: road load at 20 km/h, 90 kg, rolling resistance 0.02, drag area 0.60 m², in air of
     // 1.225 kg/m³: 28.99 N (standard equation, computed); here with air of 1.2.
-    let wanted = (0.02 * 90.0 * 9.80665 + 0.5 * 1.2 * 0.60 * (20.0_f64 / 3.6).powi(2)) / 0.75;
+    // Starts, stops, hills and wind ask for a tenth more; the road load itself is the source's.
+    let wanted = 1.1 * (0.02 * 90.0 * 9.80665 + 0.5 * 1.2 * 0.60 * (20.0_f64 / 3.6).powi(2)) / 0.75;
     let got = Board::new(described()).unwrap().prior_consumption().to_f64();
-    assert!((got - wanted).abs() < 0.01 && (wanted * 0.75 - 28.76).abs() < 0.01, "{got} {wanted}");
+    assert!(
+        (got - wanted).abs() < 0.01 && (wanted / 1.1 * 0.75 - 28.76).abs() < 0.01,
+        "{got} {wanted}"
+    );
 }
 
 #[test]

@@ -63,6 +63,13 @@ const UNEVENNESS_LEARNS: Ratio = Ratio::from_percent(5);
 /// before is left.
 const NOW_LEARNS: Ratio = Ratio::from_percent(20);
 
+/// Of what stands cost, one part in twenty is the newest block's.
+const STANDS_LEARN: Ratio = Ratio::from_percent(5);
+/// Of a ratio's 24 fraction bits, 13 are kept of it; of a stand's joules 6.
+const STANDS_SHIFT: u32 = 11;
+const HALF_A_STEP: i32 = 1 << 10;
+const STAND_BITS: u32 = 6;
+
 /// A block that took more than so many times the prior is read as that.
 const MOST_SHARE: Ratio = Ratio::from_whole(16);
 
@@ -87,11 +94,15 @@ pub struct Memory {
     pub doubt: Ratio,
 }
 
-/// A block so far: joules with 12 fraction bits, metres with 16.
+/// A block so far: joules with 12 fraction bits, metres with 16; joules of stands with 6.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 struct Gathered {
     energy: i32,
     distance: i32,
+    stood: i16,
+    /// What stands cost a metre of way in the blocks before, in 8192ths of the board's prior: here, since
+    /// there is room beside the other.
+    stands: i16,
 }
 
 /// Joules and metres have 32 fraction bits.
@@ -138,11 +149,25 @@ impl Consumption {
     /// With a leg more, from which nothing is learned yet. What a board draws while it stands is no leg.
     #[must_use]
     pub(super) fn with(self, leg: Leg) -> Self {
-        let Gathered { energy, distance } = self.gathered;
+        let Gathered { energy, distance, stood, stands } = self.gathered;
         let gathered = Gathered {
+            stood,
+            stands,
             energy: energy.saturating_add(narrow(leg.energy.to_bits() >> ENERGY_SHIFT)),
             distance: distance.saturating_add(narrow(leg.distance.to_bits().max(0) >> WAY_SHIFT)),
         };
+        Self { gathered, ..self }
+    }
+
+    /// With what the pack gave while the board stood, up to 511 J on a block, two minutes of 4 W: a coffee
+    /// is no part of a way.
+    #[must_use]
+    pub(super) fn with_stand(self, energy: Joules) -> Self {
+        let most = const { 511 << STAND_BITS };
+        let more =
+            narrow((energy.to_bits() >> const { Joules::FRACTION_BITS - STAND_BITS }).max(0));
+        let stood = i32::from(self.gathered.stood).saturating_add(more).min(most);
+        let gathered = Gathered { stood: i16::try_from(stood).unwrap_or(0), ..self.gathered };
         Self { gathered, ..self }
     }
 
@@ -156,16 +181,20 @@ impl Consumption {
     #[must_use]
     pub(super) fn learned(self, board: &Board) -> Self {
         let Leg { energy, distance } = self.gathered();
-        let per_metre = divide(energy.to_bits() >> 16, distance.to_bits() >> 16, 16);
         let prior = board.prior_consumption().to_bits() >> 16;
-        let share = Ratio::from_bits(divide(i64::from(per_metre), prior, Ratio::FRACTION_BITS))
-            .held_within(-MOST_SHARE, MOST_SHARE);
+        let share = share_of_prior(energy.to_bits() >> 16, distance, prior);
+        let stood = share_of_prior(i64::from(self.gathered.stood) << 10, distance, prior);
+        let stands = self.stands() + (stood - self.stands()).scaled(STANDS_LEARN);
         let deviation = (share - self.now).magnitude().min(MOST_DEVIATION);
         let uneven = deviation.scaled(deviation) - self.unevenness;
         Self {
             unevenness: (self.unevenness + uneven.scaled(UNEVENNESS_LEARNS)).max(LEAST_UNEVENNESS),
             now: self.now + (share - self.now).scaled(NOW_LEARNS),
-            gathered: Gathered::default(),
+            gathered: Gathered {
+                stands: i16::try_from(stands.to_bits().saturating_add(HALF_A_STEP) >> STANDS_SHIFT)
+                    .unwrap_or(0),
+                ..Gathered::default()
+            },
             ..self.filtered(share)
         }
     }
@@ -210,9 +239,21 @@ impl Consumption {
         self.rule.max(LEAST_SHARE)
     }
 
-    /// Energy per metre as a rule, above zero.
+    /// What stands cost a metre of way, over the board's prior.
+    fn stands(&self) -> Ratio {
+        Ratio::from_bits(i32::from(self.gathered.stands) << STANDS_SHIFT)
+    }
+
+    /// Energy per metre as a rule, stands with it, above zero.
     #[must_use]
     pub fn per_metre(&self, board: &Board) -> Joules {
+        let share = self.rule() + self.stands();
+        board.prior_consumption().scaled(share).max(Joules::from_milli(1))
+    }
+
+    /// The same while riding only.
+    #[must_use]
+    pub fn riding_per_metre(&self, board: &Board) -> Joules {
         board.prior_consumption().scaled(self.rule()).max(Joules::from_milli(1))
     }
 
@@ -229,7 +270,8 @@ impl Consumption {
         let near = share_of(GOES_ON, distance + GOES_ON);
         let rule = self.rule();
         let share = rule + (self.now.max(Ratio::ZERO) - rule).scaled(near);
-        board.prior_consumption().scaled(share.max(LEAST_SHARE)).max(Joules::from_milli(1))
+        let share = share.max(LEAST_SHARE) + self.stands();
+        board.prior_consumption().scaled(share).max(Joules::from_milli(1))
     }
 
     /// One sigma of what the mean over `distance` ahead may be off, as a share of it: of the rule, of
@@ -276,7 +318,7 @@ impl Consumption {
     /// The block that was gathered, or what there is of it.
     #[must_use]
     pub(super) fn gathered(&self) -> Leg {
-        let Gathered { energy, distance } = self.gathered;
+        let Gathered { energy, distance, .. } = self.gathered;
         Leg {
             energy: Joules::from_bits(i64::from(energy) << ENERGY_SHIFT),
             distance: Metres::from_bits(i64::from(distance) << WAY_SHIFT),
@@ -294,6 +336,13 @@ impl Consumption {
 /// Twice the stationary variance of the loans over a block's unevenness, in kilometres squared:
 /// `2 · 0.12 / (1 - exp(-0.1))`.
 const LOANS_OF_UNEVENNESS: Ratio = Ratio::from_fraction(2_522_000, 1_000_000);
+
+/// Energy (16 fraction bits) over a way, over the prior of a metre (16 as well).
+fn share_of_prior(energy: i64, way: Metres, prior: i64) -> Ratio {
+    let per_metre = divide(energy, (way.to_bits() >> 16).max(1), 16);
+    Ratio::from_bits(divide(i64::from(per_metre), prior.max(1), Ratio::FRACTION_BITS))
+        .held_within(-MOST_SHARE, MOST_SHARE)
+}
 
 /// `part` over `whole`, up to 127.
 fn share_of(part: Metres, whole: Metres) -> Ratio {

@@ -23,7 +23,7 @@ const GIVEN_BACK: Ratio = Ratio::from_percent(50);
 const TWICE_WIND_PART: Ratio = Ratio::from_percent(80);
 
 /// One sigma of what the wind, turned round, adds to the way home. Common practice, no source.
-const TURNED_WIND_DOUBT: Ratio = Ratio::from_percent(8);
+const TURNED_WIND_DOUBT: Ratio = Ratio::from_percent(11);
 
 /// Sigma to what 199 of 200 rides stay within, of a normal error (2.576).
 const ONE_IN_TWO_HUNDRED: Ratio = Ratio::from_fraction(2576, 1000);
@@ -200,7 +200,9 @@ impl Home {
             return;
         }
         let out = Metres::from_whole(self.way.out_metres);
-        let by_rule = over(consumption.per_metre(board), self.way.out_metres);
+        let by_rule = over(consumption.riding_per_metre(board), self.way.out_metres);
+        let stands =
+            over(consumption.per_metre(board), self.way.out_metres).saturating_sub(by_rule);
         // What the way out took beyond the rule, and how much of that is hills and wind.
         let surprise = self.way.spent_joules.saturating_sub(by_rule);
         let lent = scaled(surprise, consumption.lent_part(out));
@@ -209,7 +211,8 @@ impl Home {
             .saturating_sub(paid_back(lent))
             .saturating_sub(paid_back(self.by_wind(consumption, by_rule)))
             .saturating_sub(paid_back(work_joules(self.reached.above(self.height), board)))
-            .max(by_rule >> 2);
+            .max(by_rule >> 2)
+            .saturating_add(stands);
         let part = Ratio::from_bits(divide(
             i64::from(distance_m),
             i64::from(self.way.out_metres.max(1)),

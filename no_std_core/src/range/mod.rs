@@ -62,6 +62,8 @@ pub struct Leg {
 pub struct Ridden {
     /// What it moved.
     pub leg: Leg,
+    /// What the pack gave while the board stood.
+    pub stood: Joules,
     /// The load after it.
     pub load: Load,
     /// The pack after it.
@@ -197,7 +199,7 @@ impl Range {
     /// seconds of the frames' time, or when the clock stepped back.
     #[inline(never)]
     pub fn ride(&mut self, now: Instant, ridden: &Ridden) {
-        self.consumption = self.consumption.with(ridden.leg);
+        self.consumption = self.consumption.with(ridden.leg).with_stand(ridden.stood);
         self.load = ridden.load;
         self.height = ridden.height;
         let since = self.looked_at.and_then(|before| now.since(before));
@@ -221,7 +223,7 @@ impl Range {
         // A look that is not finished yet is: frames that come too fast must not stop it.
         if self.look.is_none() {
             self.table_doubt = table_doubt(pack.temperature);
-            self.look = Some(Look::Searching(Search::new(pack, self.load)));
+            self.look = Some(Look::Searching(Search::new(pack)));
         }
     }
 
@@ -262,7 +264,7 @@ impl Range {
                     Some(Look::Reaching { soc, low })
                 }
                 Step::Ending { .. } | Step::Ended { .. } | Step::Likely { .. } => {
-                    Some(Look::Searching(search.further(board)))
+                    Some(Look::Searching(search.further(self.load, board)))
                 }
             },
             Look::Reaching { soc, low } => {

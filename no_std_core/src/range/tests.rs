@@ -114,6 +114,25 @@ fn a_road_that_is_always_the_same_leaves_little_doubt() {
 }
 
 #[test]
+fn stands_cost_time_and_no_way() {
+    let board = board();
+    // Fifty seconds of 4 W at the end of each second block.
+    let (mut with, mut without) = (Consumption::new(None), Consumption::new(None));
+    for number in 0..200 {
+        let stood = Joules::from_whole(if number % 2 == 0 { 200 } else { 0 });
+        with = with.with_stand(stood).with(block(40)).learned(&board);
+        without = without.with(block(40)).learned(&board);
+    }
+    assert_eq!(with.riding_per_metre(&board), without.riding_per_metre(&board));
+    let stands = (with.per_metre(&board) - without.per_metre(&board)).to_f64();
+    assert!((stands - 1.0).abs() < 0.1, "{stands} J/m");
+    // A coffee with everything switched on is no part of the way.
+    let coffee = without.with_stand(Joules::from_whole(20_000)).with(block(40)).learned(&board);
+    let more = (coffee.per_metre(&board) - without.per_metre(&board)).to_f64();
+    assert!(more < 0.3, "{more} J/m");
+}
+
+#[test]
 fn another_day_is_trusted_less_than_the_ride_before_it() {
     let ridden = ridden(20, 60);
     let next = Consumption::new(Some(ridden.memory()));
@@ -206,7 +225,7 @@ proptest! {
                 energy: Joules::from_whole(joules),
                 distance: Metres::from_fraction(decimetres, 10),
             };
-            range.ride(Instant::from_millis(number * 500), &Ridden { leg, load, pack, height: Height::UNKNOWN });
+            range.ride(Instant::from_millis(number * 500), &Ridden { leg, stood: Joules::ZERO, load, pack, height: Height::UNKNOWN });
             while range.ponders() {
                 range.ponder(&board);
             }

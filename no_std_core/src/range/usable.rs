@@ -113,12 +113,12 @@ impl Usable {
     /// What can be had under `load`.
     #[must_use]
     pub fn of(pack: &PackNow, load: Load, board: &Board) -> Self {
-        let mut search = Search::new(*pack, load);
+        let mut search = Search::new(*pack);
         loop {
             if let Step::Found { usable } = search.step {
                 return usable;
             }
-            search = search.further(board);
+            search = search.further(load, board);
         }
     }
 }
@@ -138,7 +138,6 @@ struct Begun {
     capacity_share: Ratio,
     temperature: Celsius,
     resistance_scale: Ratio,
-    load: Load,
 }
 
 /// How far a search has come.
@@ -160,10 +159,10 @@ const HALVINGS: u8 = 10;
 const HALVINGS_A_STEP: u8 = 2;
 
 impl Search {
-    pub(super) const fn new(pack: PackNow, load: Load) -> Self {
+    pub(super) const fn new(pack: PackNow) -> Self {
         let PackNow { charge, capacity_share, temperature, resistance_scale } = pack;
         let (soc, low) = (charge.soc, charge.low);
-        let from = Begun { soc, low, capacity_share, temperature, resistance_scale, load };
+        let from = Begun { soc, low, capacity_share, temperature, resistance_scale };
         let step = Step::Ending { low: 0, high: Ratio::ONE.to_bits(), halvings: HALVINGS };
         Self { from, step }
     }
@@ -175,16 +174,16 @@ impl Search {
 
     /// One step further.
     #[must_use]
-    pub(super) fn further(self, board: &Board) -> Self {
+    pub(super) fn further(self, load: Load, board: &Board) -> Self {
         let Begun { soc, low, capacity_share, .. } = self.from;
         let energy = |end, soc| {
-            let joules = energy_between((end, soc), &self.from, board).scaled(capacity_share);
+            let joules = energy_between((end, soc), &self.from, load, board).scaled(capacity_share);
             narrow(joules.to_bits() >> 32)
         };
         let step = match self.step {
             Step::Ending { high, halvings: 0, .. } => Step::Ended { end: Ratio::from_bits(high) },
             Step::Ending { low, high, halvings } => {
-                let (low, high) = halved((low, high), &self.from, board);
+                let (low, high) = halved((low, high), &self.from, load, board);
                 Step::Ending { low, high, halvings: halvings.saturating_sub(HALVINGS_A_STEP) }
             }
             Step::Ended { end } => Step::Likely { end, energy: energy(end, soc) },
@@ -200,13 +199,13 @@ impl Search {
 /// The lowest charge at which a mean cell under the load stands above its share of the stop voltage
 /// lies between two; after some halvings, between two that are closer. Sag falls and voltage rises
 /// with charge, so that there is one such charge.
-fn halved((mut low, mut high): (i32, i32), from: &Begun, board: &Board) -> (i32, i32) {
+fn halved((mut low, mut high): (i32, i32), from: &Begun, load: Load, board: &Board) -> (i32, i32) {
     let stop = board.mean_cell(board.pack().stop_below);
     let curve = board.cell().resting.at(from.temperature);
     for _ in 0..HALVINGS_A_STEP {
         let middle = low.saturating_add(high) >> 1;
         let soc = Ratio::from_bits(middle);
-        let drop = drop(soc, from, board).scaled(CREEPING);
+        let drop = drop(soc, from, load, board).scaled(CREEPING);
         let drives = curve.voltage(soc) - drop >= stop;
         if drives { high = middle } else { low = middle }
     }
@@ -216,19 +215,19 @@ fn halved((mut low, mut high): (i32, i32), from: &Begun, board: &Board) -> (i32,
 /// What a cell sags by under a load that lasts. A resistance that shows smaller than the table's is that
 /// of a cell that already works hard: its swings are smaller then, its sag is not. One that is larger is
 /// wear or wiring.
-fn drop(soc: Ratio, from: &Begun, board: &Board) -> Volts {
+fn drop(soc: Ratio, from: &Begun, load: Load, board: &Board) -> Volts {
     let ohms = board.cell().resistance.ohms(soc, from.temperature, Pulse::TenSeconds);
-    from.load.0 * ohms.scaled(LASTING).scaled(from.resistance_scale.max(Ratio::ONE))
+    load.0 * ohms.scaled(LASTING).scaled(from.resistance_scale.max(Ratio::ONE))
 }
 
 /// Energy at the terminals of the pack from charge `soc` down to `end`; nothing below it.
-fn energy_between((end, soc): (Ratio, Ratio), from: &Begun, board: &Board) -> Joules {
+fn energy_between((end, soc): (Ratio, Ratio), from: &Begun, load: Load, board: &Board) -> Joules {
     if soc <= end {
         return Joules::ZERO;
     }
     let curve = &board.cell().resting;
     let middle = Ratio::from_bits(end.to_bits().saturating_add(soc.to_bits()) >> 1);
-    let lost = drop(middle, from, board).scaled(soc - end);
+    let lost = drop(middle, from, load, board).scaled(soc - end);
     let volts = (curve.energy_below(soc) - curve.energy_below(end) - lost).max(Volts::ZERO);
     // Volts times the pack's coulombs times cells in series, with 32 fraction bits.
     let group =

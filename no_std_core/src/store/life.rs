@@ -279,11 +279,10 @@ mod tests {
     #[test]
     fn the_bytes_are_these() {
         let bytes = life().to_bytes();
-        assert_eq!(bytes[..6], [b'H', b'S', 2, 1, 170, 0]);
-        assert_eq!(bytes[12..16], Ratio::from_percent(61).to_bits().to_le_bytes());
-        assert_eq!(bytes[16..20], [0xfb, 0xff, 0xff, 0xff]);
-        assert_eq!(bytes[10..12], [20, 0]);
-        assert_eq!(bytes.len(), 180);
+        assert_eq!(bytes[..6], [b'H', b'S', 3, 1, 176, 0]);
+        assert_eq!(bytes[10..14], Ratio::from_percent(61).to_bits().to_le_bytes());
+        assert_eq!(bytes[14..18], [0xfb, 0xff, 0xff, 0xff]);
+        assert_eq!(bytes.len(), 186);
     }
 
     #[test]
@@ -296,9 +295,9 @@ mod tests {
     fn every_way_to_be_no_record_has_its_name() {
         let good = life().to_bytes();
         let read = |bytes: &[u8]| Life::from_bytes(bytes).unwrap_err();
-        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 180 });
-        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 180 });
-        assert_eq!(read(&good[..160]), RecordFault::TooShort { given: 160, wanted: 180 });
+        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 186 });
+        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 186 });
+        assert_eq!(read(&good[..160]), RecordFault::TooShort { given: 160, wanted: 186 });
         assert_eq!(read(b"some other file"), RecordFault::NotARecord);
         let with = |at: usize, byte| {
             let mut bytes = good;
@@ -307,7 +306,7 @@ mod tests {
         };
         assert_eq!(with(2, 9), RecordFault::OtherVersion { given: 9 });
         assert_eq!(with(3, 7), RecordFault::OtherKind { given: 7 });
-        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 170 });
+        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 176 });
         assert_eq!(with(20, 0x55), RecordFault::Damaged);
     }
 
