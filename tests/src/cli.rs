@@ -10,6 +10,7 @@ mod life;
 mod lockouts;
 mod on_target;
 mod range;
+mod reserve;
 mod restarts;
 mod silence;
 mod strangers;
@@ -40,6 +41,7 @@ enum Command {
     Lockouts(lockouts::Arguments),
     OnTarget(on_target::Arguments),
     Range(range::Arguments),
+    Reserve(reserve::Arguments),
     Restarts(restarts::Arguments),
     Silence(silence::Arguments),
     Strangers(strangers::Arguments),
@@ -62,6 +64,7 @@ impl Arguments {
             Command::Lockouts(arguments) => arguments.run(),
             Command::OnTarget(arguments) => arguments.run(),
             Command::Range(arguments) => arguments.run(),
+            Command::Reserve(arguments) => arguments.run(),
             Command::Restarts(arguments) => arguments.run(),
             Command::Silence(arguments) => arguments.run(),
             Command::Strangers(arguments) => arguments.run(),

@@ -31,6 +31,7 @@ pub mod ours;
 pub mod range;
 pub mod reference;
 pub mod report;
+pub mod reserve;
 pub mod resistance;
 pub mod restarts;
 pub mod resting;

@@ -47,7 +47,7 @@ fn every_path_in_the_readme_and_for_developers_exists() {
         "DEVELOPERS.md",
         "docs/files.md",
         "docs/charge.md",
-        "docs/estimates.md",
+        "docs/range.md",
         "docs/frames.md",
         "docs/link.md",
         "docs/threats.md",

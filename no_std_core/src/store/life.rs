@@ -279,7 +279,7 @@ mod tests {
     #[test]
     fn the_bytes_are_these() {
         let bytes = life().to_bytes();
-        assert_eq!(bytes[..6], [b'H', b'S', 3, 1, 176, 0]);
+        assert_eq!(bytes[..6], [b'H', b'S', 2, 3, 176, 0]);
         assert_eq!(bytes[10..14], Ratio::from_percent(61).to_bits().to_le_bytes());
         assert_eq!(bytes[14..18], [0xfb, 0xff, 0xff, 0xff]);
         assert_eq!(bytes.len(), 186);

@@ -23,8 +23,9 @@ const MARK: [u8; 2] = *b"HS";
 const HEADER: usize = 6;
 const CHECKSUM: usize = 4;
 
-/// The version of the frame and of all payloads; a change of either is a new one.
-pub const VERSION: u8 = 3;
+/// The version of the frame. A payload that changes gets a new code of its kind, so that a key that was
+/// paired outlives what was learned.
+pub const VERSION: u8 = 2;
 
 // Without a table: a record is written once a minute at the most, and 1 kB of flash is dear.
 pub(crate) const CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
@@ -43,7 +44,8 @@ pub enum Kind {
 impl Kind {
     const fn code(self) -> u8 {
         match self {
-            Self::Life => 1,
+            // 1 was a life without the way home.
+            Self::Life => 3,
             Self::Pair => 2,
         }
     }

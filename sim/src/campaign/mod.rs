@@ -4,6 +4,7 @@
 //! not depend on how many work on it. Rides pass through in batches and only sums stay: a campaign
 //! of any size needs the same memory.
 
+mod before;
 mod claim_record;
 mod draw;
 mod error;

@@ -6,6 +6,7 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+use super::before;
 use super::draw;
 use super::homeward::{self, HomeOutcome};
 use super::score::{ChargeScore, Claim, RangeScore};
@@ -15,7 +16,6 @@ use crate::board_file::BoardFile;
 use crate::faults;
 use crate::scenario::Scenario;
 use homestretch::handheld::Output;
-use homestretch::store::Life;
 
 use crate::world::{Ending, Moment, Pattern, TICKS_PER_S, Violations, World};
 
@@ -108,8 +108,8 @@ pub(super) fn live(
         None if turns => town_away(seed, top_speed_m_s).map(|town| Pattern::Route(Arc::new(town))),
         None => town(seed, top_speed_m_s).map(|town| Pattern::Route(Arc::new(town))),
     };
-    let Some(life) = lives_before(board, plan, &day, seed, &|seed| pattern(seed, false), stop)?
-    else {
+    let first = |seed| pattern(seed, false);
+    let Some(life) = before::lives((board, plan), (&day, seed), &first, stop)? else {
         return Ok(None);
     };
     let pattern = pattern(seed, plan.turns(index))?;
@@ -175,30 +175,6 @@ pub(super) fn live(
     Ok(Some(outcome))
 }
 
-/// The rides of earlier days, one after the other; what the last of them left in the memory. Nothing
-/// where it was told to stop.
-fn lives_before(
-    board: &BoardFile,
-    plan: &Plan,
-    day: &Scenario,
-    seed: u64,
-    pattern: &impl Fn(u64) -> Result<Pattern, crate::route::RouteErrors>,
-    stop: &AtomicBool,
-) -> Result<Option<Option<Life>>, CampaignError> {
-    let mut life = None;
-    for number in 0..plan.rides_before {
-        let seed = seed_of(seed, u64::from(number));
-        let mut setup = draw::day_before(seed, day).setup(board, pattern(seed)?, 1)?;
-        setup.seal = plan.seal;
-        let mut world = World::new(board, &setup, life.as_ref(), seed)?;
-        if !Ride::default().run(&mut world, stop) {
-            return Ok(None);
-        }
-        life = world.life().or(life);
-    }
-    Ok(Some(life))
-}
-
 /// What is gathered while riding.
 #[derive(Debug, Default)]
 pub(super) struct Ride {
@@ -213,7 +189,7 @@ pub(super) struct Ride {
 
 impl Ride {
     /// Rides to the end; whether it was let to.
-    fn run(&mut self, world: &mut World<'_>, stop: &AtomicBool) -> bool {
+    pub(super) fn run(&mut self, world: &mut World<'_>, stop: &AtomicBool) -> bool {
         self.run_with(world, stop, |_, _| {})
     }
 

@@ -149,7 +149,7 @@ impl fmt::Display for Tally {
         let number = |value: Option<f64>, scale: f64, decimals: usize| {
             value.map_or("-".to_owned(), |value| format!("{:.decimals$}", value * scale))
         };
-        writeln!(f, "{:<23}{:>7} {:<26} {:<36} {}", "", "", "charge", "range", "turned when told")?;
+        writeln!(f, "{:<30} {:<26} {:<36} turned when told", "", "charge", "range")?;
         writeln!(
             f,
             "{:<23}{:>7}{:>8}{:>9}{:>10}{:>9}{:>9}{:>7}{:>6}{:>7}{:>9}{:>10}{:>8}",

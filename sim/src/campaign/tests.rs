@@ -23,7 +23,16 @@ fn ridden(plan: &Plan, threads: usize) -> (String, Tally) {
 }
 
 fn plan(seed: u64) -> Plan {
-    Plan { rides: 6, seed, range_every: 3, faults_every: 2, seal: true, pattern: None }
+    Plan {
+        rides: 6,
+        seed,
+        range_every: 3,
+        rides_before: 0,
+        home_every: 0,
+        faults_every: 2,
+        seal: true,
+        pattern: None,
+    }
 }
 
 #[test]
@@ -60,8 +69,7 @@ fn the_sums_are_those_of_the_rows() {
 #[test]
 fn a_campaign_that_is_told_to_stop_tells_what_is_finished() {
     let (board, stop, lived) = (board(), AtomicBool::new(false), AtomicU64::new(0));
-    let plan =
-        Plan { rides: 1000, seed: 1, range_every: 0, faults_every: 0, seal: true, pattern: None };
+    let plan = Plan { rides: 1000, range_every: 0, faults_every: 0, ..plan(1) };
     let mut finished = 0;
     run(
         &board,
@@ -79,4 +87,25 @@ fn a_campaign_that_is_told_to_stop_tells_what_is_finished() {
     )
     .unwrap();
     assert!((3..64).contains(&finished), "{finished}");
+}
+
+#[test]
+fn riders_who_turn_when_told_come_home_with_something_left() {
+    let board = board();
+    let turning = Plan { rides: 4, rides_before: 1, home_every: 1, faults_every: 0, ..plan(3) };
+    let mut tally = Tally::default();
+    let (stop, lived) = (AtomicBool::new(false), || {});
+    run(&board, &turning, &stop, &lived, |ride| {
+        let home = ride.home.unwrap();
+        assert!(ride.range.is_none());
+        assert!(home.stuck || home.turned_at_m.is_some_and(|at_m| at_m > 1000.0), "{home:?}");
+        tally.add(&ride);
+        Ok(())
+    })
+    .unwrap();
+    let home = tally.all().home;
+    assert!(home.rides >= 2 && home.stranded <= 1, "{home:?}");
+    let left = home.median_left().unwrap();
+    assert!((0.02..0.6).contains(&left), "{left}");
+    assert!(home.median_beyond_reserve().unwrap() <= left);
 }
