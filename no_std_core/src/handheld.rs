@@ -13,7 +13,9 @@
 use crate::board::Board;
 use crate::charge::{Charge, Estimate, PLAIN_STEP, Quanta, Rest};
 use crate::math::{narrow, scale, scale_wide};
-use crate::range::{Height, Leg, PackNow, Range, Remaining, Ridden, Usable, WayHome};
+use crate::range::{
+    Heading, Height, Leg, PackNow, Range, Remaining, Ridden, Usable, WayHome, Word,
+};
 use crate::store::Life;
 use crate::telemetry::Telemetry;
 use crate::throttle::{Conditions, Demand, Hand, Settings, Throttle};
@@ -36,8 +38,10 @@ pub struct Status {
     pub range: Remaining,
     /// What can be had from the pack.
     pub usable: Usable,
-    /// The way home.
-    pub home: WayHome,
+    /// Where the ride goes, as far as anybody has said.
+    pub heading: Heading,
+    /// What to tell of the way home; [`Handheld::way_home`] has its figures.
+    pub word: Word,
     /// For how long the pack has been still; nothing where charge moves.
     pub still_for: Option<Duration>,
     /// How old the newest telemetry is; nothing where there has been none, or the clock stepped
@@ -171,6 +175,7 @@ impl<'b> Handheld<'b> {
         let age = self.heard.as_ref().and_then(|heard| now.since(heard.at));
         let charge = self.charge.estimate_at(now, self.board);
         let demand = self.throttle.tick(now, hand, age, self.settings);
+        let (heading, word) = self.range.word();
         Output {
             demand,
             status: Status {
@@ -180,7 +185,8 @@ impl<'b> Handheld<'b> {
                 heard: self.charge.is_known(),
                 range: self.range.remaining(),
                 usable: self.range.usable(),
-                home: self.range.way_home(self.board),
+                heading,
+                word,
                 still_for: self.charge.rest().still_for(now),
                 telemetry_age: age,
                 implausible_frames: self.implausible_frames,
@@ -196,6 +202,12 @@ impl<'b> Handheld<'b> {
     #[must_use]
     pub fn ponders(&self) -> bool {
         self.unseen || self.untold.is_some() || self.charge.ponders() || self.range.ponders()
+    }
+
+    /// The way home in figures, worked out when it is asked for: for a screen, some times a second.
+    #[must_use]
+    pub fn way_home(&self) -> WayHome {
+        self.range.way_home(self.board)
     }
 
     /// Home is here: one press of the rider's. A hand that starts for the first time marks it by

@@ -12,11 +12,11 @@ use anyhow::Context as _;
 use homestretch::throttle::{Band, LimitSettings, Parts, Settings};
 use homestretch::units::{MetresPerSecond, Ratio, Volts};
 use homestretch_sim::board_file::BoardFile;
-use homestretch_sim::random::{Purpose, stream};
 use homestretch_sim::route::{Outline, Route, Segment, Slope, Surface, Way, Wind};
 use homestretch_sim::scenario::{AirOfDay, PackOfDay, Scenario};
 use homestretch_sim::world::{Ending, Pattern, World};
-use rand::RngExt as _;
+use rand::{RngExt as _, SeedableRng as _};
+use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -106,7 +106,7 @@ fn pair(
     route: &Arc<Route>,
     seed: u64,
 ) -> anyhow::Result<f64> {
-    let mut numbers = stream(seed, Purpose::Day);
+    let mut numbers = ChaCha8Rng::seed_from_u64(seed);
     let mut span = |low: f64, high: f64| low + (high - low) * numbers.random::<f64>();
     let usual = Scenario::default();
     let day = Scenario {

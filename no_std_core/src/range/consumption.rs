@@ -13,7 +13,7 @@
 
 use super::Leg;
 use crate::board::Board;
-use crate::math::{divide, narrow, root, square, sum};
+use crate::math::{divide, narrow, root, scale, square, sum};
 use crate::units::{Joules, Metres, Ratio};
 
 /// Energy is compared over pieces of this length: long enough for a push and the roll after it.
@@ -79,10 +79,10 @@ const LEAST_SHARE: Ratio = Ratio::from_percent(20);
 const MOST_RULE: Ratio = Ratio::from_whole(8);
 
 /// The stretch over which the road goes on as it is now: half a kilometre. Common practice, no source.
-const GOES_ON: Metres = Metres::from_whole(500);
+const GOES_ON_METRES: i64 = 500;
 
-/// Loans are paid back over so much.
-const PAID_BACK: Metres = Metres::from_whole(2000);
+/// Loans are paid back over so many metres.
+const PAID_BACK_METRES: i64 = 2000;
 
 /// What outlives a power cut: the rule, over the board's prior.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -183,20 +183,33 @@ impl Consumption {
         let Leg { energy, distance } = self.gathered();
         let prior = board.prior_consumption().to_bits() >> 16;
         let share = share_of_prior(energy.to_bits() >> 16, distance, prior);
-        let stood = share_of_prior(i64::from(self.gathered.stood) << 10, distance, prior);
-        let stands = self.stands() + (stood - self.stands()).scaled(STANDS_LEARN);
+        let stands = self.stands() - self.stands().scaled(STANDS_LEARN);
         let deviation = (share - self.now).magnitude().min(MOST_DEVIATION);
         let uneven = deviation.scaled(deviation) - self.unevenness;
         Self {
             unevenness: (self.unevenness + uneven.scaled(UNEVENNESS_LEARNS)).max(LEAST_UNEVENNESS),
             now: self.now + (share - self.now).scaled(NOW_LEARNS),
-            gathered: Gathered {
-                stands: i16::try_from(stands.to_bits().saturating_add(HALF_A_STEP) >> STANDS_SHIFT)
-                    .unwrap_or(0),
-                ..Gathered::default()
-            },
+            gathered: Gathered { stands: kept(stands), ..Gathered::default() },
             ..self.filtered(share)
         }
+    }
+
+    /// Whether the gathered block has a stand in it that has taught nothing yet.
+    #[must_use]
+    pub(super) const fn has_stood(&self) -> bool {
+        self.gathered.stood > 0
+    }
+
+    /// What the stand in the gathered block teaches: a step of its own, before the block's.
+    #[must_use]
+    pub(super) fn learned_of_stand(self, board: &Board) -> Self {
+        let prior = board.prior_consumption().to_bits() >> 16;
+        let joules = i64::from(self.gathered.stood) << 10;
+        let stood = share_of_prior(joules, self.gathered().distance, prior);
+        // A little more than the newest block's part: its own step takes as much off again.
+        let stands = self.stands() + stood.scaled(Ratio::from_fraction(1, 19));
+        let gathered = Gathered { stood: 0, stands: kept(stands), ..self.gathered };
+        Self { gathered, ..self }
     }
 
     /// One step of the filter, for a block that took `share`.
@@ -208,14 +221,9 @@ impl Consumption {
         let shown_lent = self.of_both.scaled(BLOCK_KM) - self.of_lent.scaled(FADES);
         let variance = shown_rule.scaled(BLOCK_KM) - shown_lent.scaled(FADES) + loan;
         let lent_with = shown_lent.scaled(KEPT) + loan;
-        let gain = |covariance: Ratio| {
-            let gain = divide(
-                i64::from(covariance.to_bits()),
-                i64::from(variance.to_bits().max(1)),
-                Ratio::FRACTION_BITS,
-            );
-            Ratio::from_bits(gain)
-        };
+        // One over the variance, with 16 fraction bits: it is never under a thousandth.
+        let inverse = divide(1 << 24, i64::from(variance.to_bits().max(1 << 13)), 16);
+        let gain = |covariance: Ratio| Ratio::from_bits(scale::<16>(covariance.to_bits(), inverse));
         let (rule_gain, lent_gain) = (gain(shown_rule), gain(lent_with));
         let foreseen = self.rule.scaled(BLOCK_KM) - self.lent.scaled(FADES);
         let surprise = share.scaled(BLOCK_KM) - foreseen;
@@ -264,10 +272,13 @@ impl Consumption {
         board.prior_consumption().scaled(self.now)
     }
 
-    /// Mean energy per metre over the next `distance`: as now at first, as a rule in the long run.
+    /// Mean energy per metre while `energy` is ridden: as now at first, as a rule in the long run.
     #[must_use]
-    pub fn per_metre_over(&self, distance: Metres, board: &Board) -> Joules {
-        let near = share_of(GOES_ON, distance + GOES_ON);
+    pub fn per_metre_over(&self, energy: Joules, board: &Board) -> Joules {
+        // The way that goes on as now is half a kilometre of all that the energy carries.
+        let near = self.riding_per_metre(board).to_bits().saturating_mul(GOES_ON_METRES) >> 16;
+        let all = near.saturating_add(energy.to_bits().max(0) >> 16);
+        let near = Ratio::from_bits(divide(near, all.max(1), Ratio::FRACTION_BITS));
         let rule = self.rule();
         let share = rule + (self.now.max(Ratio::ZERO) - rule).scaled(near);
         let share = share.max(LEAST_SHARE) + self.stands();
@@ -279,7 +290,9 @@ impl Consumption {
     #[must_use]
     pub fn doubt_over(&self, distance: Metres) -> Ratio {
         let ahead = self.loans_over(distance);
-        let kilometres = share_of(distance, Metres::from_whole(1000)).min(Ratio::from_whole(60));
+        // Sixty kilometres are enough; a metre is 2^24 / 1000 of one.
+        let metres = narrow(distance.to_bits().min(60_000 << 32) >> 32);
+        let kilometres = Ratio::from_bits(metres.saturating_mul(16_777));
         // Ten blocks a kilometre, a third of it as the mean over the way.
         let drift = kilometres.scaled(DRIFT).scaled(Ratio::from_fraction(10, 3));
         let variance = self.of_rule + ahead + drift + WIND_DOUBT.scaled(WIND_DOUBT);
@@ -292,12 +305,10 @@ impl Consumption {
     /// The variance of the mean over `distance` for what is lent on it: bounded, so that it falls with
     /// the square of a long way.
     fn loans_over(&self, distance: Metres) -> Ratio {
-        let kilometre = Metres::from_whole(1000);
-        let way = distance.max(BLOCK);
-        self.unevenness
-            .scaled(LOANS_OF_UNEVENNESS)
-            .scaled(share_of(kilometre, way))
-            .scaled(share_of(kilometre, way + PAID_BACK))
+        let metres = distance.max(BLOCK).to_bits() >> 32;
+        let both = metres.wrapping_mul(metres.wrapping_add(PAID_BACK_METRES));
+        let over = Ratio::from_bits(divide(1_000_000, both, Ratio::FRACTION_BITS));
+        self.unevenness.scaled(LOANS_OF_UNEVENNESS).scaled(over)
     }
 
     /// Which part of what a way took beyond the rule was lent, by hills and wind, and is paid back the
@@ -337,17 +348,18 @@ impl Consumption {
 /// `2 · 0.12 / (1 - exp(-0.1))`.
 const LOANS_OF_UNEVENNESS: Ratio = Ratio::from_fraction(2_522_000, 1_000_000);
 
-/// Energy (16 fraction bits) over a way, over the prior of a metre (16 as well).
-fn share_of_prior(energy: i64, way: Metres, prior: i64) -> Ratio {
-    let per_metre = divide(energy, (way.to_bits() >> 16).max(1), 16);
-    Ratio::from_bits(divide(i64::from(per_metre), prior.max(1), Ratio::FRACTION_BITS))
-        .held_within(-MOST_SHARE, MOST_SHARE)
+/// A share of stands as it is kept.
+fn kept(stands: Ratio) -> i16 {
+    let steps = stands.to_bits().saturating_add(HALF_A_STEP) >> STANDS_SHIFT;
+    i16::try_from(steps).unwrap_or(i16::MAX)
 }
 
-/// `part` over `whole`, up to 127.
-fn share_of(part: Metres, whole: Metres) -> Ratio {
-    let bits = divide(part.to_bits() >> 16, (whole.to_bits() >> 16).max(1), Ratio::FRACTION_BITS);
-    Ratio::from_bits(bits)
+/// Energy (16 fraction bits) over a way, over the prior of a metre (16 as well).
+fn share_of_prior(energy: i64, way: Metres, prior: i64) -> Ratio {
+    // A product of two numbers of at most 31 bits: one division instead of two.
+    let foreseen = (way.to_bits() >> 16).min(1 << 31).wrapping_mul(prior.min(1 << 31)) >> 16;
+    Ratio::from_bits(divide(energy, foreseen.max(1), Ratio::FRACTION_BITS))
+        .held_within(-MOST_SHARE, MOST_SHARE)
 }
 
 impl Memory {

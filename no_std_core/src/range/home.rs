@@ -192,20 +192,28 @@ impl Home {
         self.way.out_metres.saturating_sub(self.way.back_metres).max(0)
     }
 
+    /// Which part of what the way out took beyond the rule is paid back on the way home.
+    pub(super) fn lent_part(&self, consumption: &Consumption) -> Ratio {
+        consumption.lent_part(Metres::from_whole(self.way.out_metres))
+    }
+
     /// Works out what the way home takes.
-    pub(super) fn look_at_need(&mut self, consumption: &Consumption, board: &Board) {
+    pub(super) fn look_at_need(
+        &mut self,
+        consumption: &Consumption,
+        lent_part: Ratio,
+        board: &Board,
+    ) {
         let distance_m = self.distance_m();
         if distance_m == 0 {
-            (self.need_joules, self.doubt_joules) = (0, 0);
+            self.need_joules = 0;
             return;
         }
-        let out = Metres::from_whole(self.way.out_metres);
         let by_rule = over(consumption.riding_per_metre(board), self.way.out_metres);
         let stands =
             over(consumption.per_metre(board), self.way.out_metres).saturating_sub(by_rule);
         // What the way out took beyond the rule, and how much of that is hills and wind.
-        let surprise = self.way.spent_joules.saturating_sub(by_rule);
-        let lent = scaled(surprise, consumption.lent_part(out));
+        let lent = scaled(self.way.spent_joules.saturating_sub(by_rule), lent_part);
         let paid_back = |lent: i32| if lent > 0 { scaled(lent, GIVEN_BACK) } else { lent };
         let whole_need = by_rule
             .saturating_sub(paid_back(lent))
@@ -219,7 +227,11 @@ impl Home {
             Ratio::FRACTION_BITS,
         ));
         self.need_joules = scaled(whole_need, part.min(Ratio::ONE));
-        let doubt = consumption.doubt_over(Metres::from_whole(distance_m));
+    }
+
+    /// And how sure that is.
+    pub(super) fn look_at_doubt(&mut self, consumption: &Consumption) {
+        let doubt = consumption.doubt_over(Metres::from_whole(self.distance_m()));
         let variance = sum(square(doubt.to_bits()), square(TURNED_WIND_DOUBT.to_bits()));
         self.doubt_joules = scaled(self.need_joules, Ratio::from_bits(root(variance)));
     }
@@ -275,6 +287,10 @@ impl Home {
             self.word = word;
             self.otherwise_for = 0;
         }
+    }
+
+    pub(super) const fn word(&self) -> (Heading, Word) {
+        (self.way.heading, self.word)
     }
 
     fn margin_joules(&self, left: Left) -> i32 {

@@ -164,10 +164,16 @@ enum Look {
     Searching(Search),
     /// How far that carries, from this charge and from the lower end of its interval.
     Reaching { soc: Ratio, low: Ratio },
+    /// The second of the two.
+    ReachingLow { likely: Metres, low: Ratio },
     /// How sure that is.
     Doubting { likely: Metres, at_low: Metres },
-    /// What the way home takes.
+    /// What the way home takes: first how much of its surprises was lent,
     Homeward,
+    /// then all of it,
+    Needing { lent: Ratio },
+    /// and how sure that is.
+    Unsure,
     /// What to say of it.
     Wording,
     /// What to tell.
@@ -237,7 +243,9 @@ impl Range {
     /// that has time for it.
     #[inline(never)]
     pub fn ponder(&mut self, board: &Board) {
-        if self.consumption.is_full() {
+        if self.consumption.is_full() && self.consumption.has_stood() {
+            self.consumption = self.consumption.learned_of_stand(board);
+        } else if self.consumption.is_full() {
             self.learn_block(board);
         } else {
             self.look = self.look.and_then(|look| self.further(look, board));
@@ -269,6 +277,9 @@ impl Range {
             },
             Look::Reaching { soc, low } => {
                 let likely = self.reach(self.usable.energy(), soc, board);
+                Some(Look::ReachingLow { likely, low })
+            }
+            Look::ReachingLow { likely, low } => {
                 let at_low = self.reach(self.usable.energy_at_low(), low, board);
                 Some(Look::Doubting { likely, at_low })
             }
@@ -282,7 +293,15 @@ impl Range {
                 Some(Look::Homeward)
             }
             Look::Homeward => {
-                self.home.look_at_need(&self.consumption, board);
+                let lent = self.home.lent_part(&self.consumption);
+                Some(Look::Needing { lent })
+            }
+            Look::Needing { lent } => {
+                self.home.look_at_need(&self.consumption, lent, board);
+                Some(Look::Unsure)
+            }
+            Look::Unsure => {
+                self.home.look_at_doubt(&self.consumption);
                 Some(Look::Wording)
             }
             Look::Wording => {
@@ -295,8 +314,7 @@ impl Range {
     /// How far `energy` carries, from charge `soc` on: as the road is now at first, as a rule in the
     /// long run, and more slowly at last.
     fn reach(&self, energy: Joules, soc: Ratio, board: &Board) -> Metres {
-        let as_a_rule = metres(energy, self.consumption.per_metre(board));
-        let way = metres(energy, self.consumption.per_metre_over(as_a_rule, board));
+        let way = metres(energy, self.consumption.per_metre_over(energy, board));
         // In the cold the end comes before the reserve does.
         let slow_part = (SLOW_BELOW - self.usable.end).max(Ratio::ZERO).to_bits();
         let slow = divide(
@@ -326,6 +344,12 @@ impl Range {
     /// The way from now on is the one back home.
     pub fn turn_home(&mut self) {
         self.home.turn();
+    }
+
+    /// Where the ride goes, and what to tell of the way home.
+    #[must_use]
+    pub const fn word(&self) -> (Heading, Word) {
+        self.home.word()
     }
 
     /// The way home.

@@ -36,8 +36,8 @@ pub(super) fn ride(
     let mut turned_at_m = None;
     world.ride_on();
     ride.run_with(world, stop, |world, output| {
-        let home = &output.status.home;
-        if home.word >= Word::TurnNow && home.heading == Heading::Away {
+        let status = &output.status;
+        if status.word >= Word::TurnNow && status.heading == Heading::Away {
             turned_at_m = Some(world.vehicle().distance_m());
             world.turn_home();
         }

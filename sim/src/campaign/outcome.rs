@@ -23,7 +23,7 @@ use crate::world::{Ending, Moment, Pattern, TICKS_PER_S, Violations, World};
 const LONGEST_S: f64 = 6.0 * 3600.0;
 
 /// What the handheld says of the way left is noted this often.
-const CLAIM_EVERY_KM: f64 = 0.1;
+const CLAIM_EVERY_KM: f64 = 1.0;
 
 /// What came of one ride.
 #[derive(Clone, Debug)]

@@ -90,7 +90,7 @@ pub(super) fn json(account: Option<&HomeAccount>) -> Value {
 }
 
 fn sample(world: &World<'_>, output: &Output) -> HomeSample {
-    let (status, home) = (&output.status, &output.status.home);
+    let (status, home) = (&output.status, world.way_home());
     HomeSample {
         ridden_m: world.vehicle().distance_m(),
         heading: home.heading,

@@ -31,6 +31,7 @@ pub use setup::{Air, Setup, WeldFailure, WorldError};
 pub use watch::{Violation, Violations};
 
 use homestretch::handheld::Output;
+use homestretch::range::WayHome;
 use homestretch::receiver::{Measured as BoardMeasured, Order};
 use homestretch::store::Life;
 use homestretch::throttle::{Hand, Settings};
@@ -343,6 +344,12 @@ impl<'b> World<'b> {
     /// Makes the ride go on past its end, the same pattern over and over.
     pub fn ride_on(&mut self) {
         self.course.ride_on();
+    }
+
+    /// The way home, as the handheld has it.
+    #[must_use]
+    pub fn way_home(&self) -> WayHome {
+        self.hand.handheld().way_home()
     }
 
     /// The rider turns here, and tells the handheld so: the way leads back to its beginning.

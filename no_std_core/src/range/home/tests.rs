@@ -8,6 +8,12 @@ fn board() -> Board {
     Board::new(described()).unwrap()
 }
 
+fn look(home: &mut Home, consumption: &Consumption) {
+    let lent = home.lent_part(consumption);
+    home.look_at_need(consumption, lent, &board());
+    home.look_at_doubt(consumption);
+}
+
 /// A ride of blocks of a hundred metres, each with what a metre took and how high it ended.
 #[derive(Clone, Copy)]
 struct Ride {
@@ -28,7 +34,7 @@ impl Ride {
         };
         let consumption = self.consumption.with(leg).learned(&board);
         home.ridden(leg.energy, leg.distance, height);
-        home.look_at_need(&consumption, &board);
+        look(&mut home, &consumption);
         Self { home, consumption }
     }
 
@@ -105,7 +111,7 @@ fn every_word_has_its_time() {
 fn a_start_on_the_way_goes_on_with_it() {
     let ride = Ride::new().ridden(30, 45).turned().ridden(10, 45);
     let mut next = Home::new(Some(ride.home.memory()), None);
-    next.look_at_need(&ride.consumption, &board());
+    look(&mut next, &ride.consumption);
     assert_eq!(next.distance_m(), 2000);
     assert_eq!(next.need_joules, ride.home.need_joules);
 }
@@ -120,7 +126,7 @@ proptest! {
             let before = ride.home.need_joules;
             // The rule learns on the way; here it stays as it is.
             ride.home.ridden(Joules::ZERO, Metres::from_whole(100), Height::UNKNOWN);
-            ride.home.look_at_need(&ride.consumption, &board());
+            look(&mut ride.home, &ride.consumption);
             prop_assert!(ride.home.need_joules <= before && ride.home.need_joules >= 0);
         }
     }
