@@ -177,19 +177,26 @@ impl Consumption {
         self.gathered().distance >= BLOCK
     }
 
-    /// What the gathered block teaches.
+    /// What the gathered block took, over the board's prior, and the next one begun. Two steps, each
+    /// small enough for a tick: this, and [`Self::learned`].
     #[must_use]
-    pub(super) fn learned(self, board: &Board) -> Self {
+    pub(super) fn next_block(self, board: &Board) -> (Self, Ratio) {
         let Leg { energy, distance } = self.gathered();
         let prior = board.prior_consumption().to_bits() >> 16;
         let share = share_of_prior(energy.to_bits() >> 16, distance, prior);
         let stands = self.stands() - self.stands().scaled(STANDS_LEARN);
+        let gathered = Gathered { stands: kept(stands), ..Gathered::default() };
+        (Self { gathered, ..self }, share)
+    }
+
+    /// What a block teaches that took `share` of the board's prior.
+    #[must_use]
+    pub(super) fn learned(self, share: Ratio) -> Self {
         let deviation = (share - self.now).magnitude().min(MOST_DEVIATION);
         let uneven = deviation.scaled(deviation) - self.unevenness;
         Self {
             unevenness: (self.unevenness + uneven.scaled(UNEVENNESS_LEARNS)).max(LEAST_UNEVENNESS),
             now: self.now + (share - self.now).scaled(NOW_LEARNS),
-            gathered: Gathered { stands: kept(stands), ..Gathered::default() },
             ..self.filtered(share)
         }
     }

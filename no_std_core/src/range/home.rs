@@ -8,8 +8,8 @@
 //!
 //! Fed by `range` with each block that was ridden and each look at what is left; read by `status`.
 
-use super::Height;
 use super::consumption::Consumption;
+use super::{Height, whole_joules, whole_metres};
 use crate::board::Board;
 use crate::math::{divide, narrow, root, square, sum};
 use crate::units::{Joules, Metres, Ratio};
@@ -39,10 +39,10 @@ const SOON: Metres = Metres::from_whole(2000);
 /// A word that was said is taken back where the margin is better by this much than what made it be
 /// said, in metres of way.
 const TAKEN_BACK_AFTER: Metres = Metres::from_whole(400);
-/// And so many looks later, a minute: looks are two seconds apart.
-const LOOKS_TO_TAKE_BACK: u8 = 30;
+/// And so many looks later, over a minute: looks are five seconds apart.
+const LOOKS_TO_TAKE_BACK: u8 = 13;
 /// A worse word is said once so many looks in a row have found it.
-const LOOKS_TO_SAY: u8 = 3;
+const LOOKS_TO_SAY: u8 = 2;
 
 /// The first height that is heard within so many metres of home is home's.
 const AT_HOME_METRES: i32 = 300;
@@ -194,7 +194,7 @@ impl Home {
 
     /// Which part of what the way out took beyond the rule is paid back on the way home.
     pub(super) fn lent_part(&self, consumption: &Consumption) -> Ratio {
-        consumption.lent_part(Metres::from_whole(self.way.out_metres))
+        consumption.lent_part(whole_metres(self.way.out_metres))
     }
 
     /// Works out what the way home takes.
@@ -231,7 +231,7 @@ impl Home {
 
     /// And how sure that is.
     pub(super) fn look_at_doubt(&mut self, consumption: &Consumption) {
-        let doubt = consumption.doubt_over(Metres::from_whole(self.distance_m()));
+        let doubt = consumption.doubt_over(whole_metres(self.distance_m()));
         let variance = sum(square(doubt.to_bits()), square(TURNED_WIND_DOUBT.to_bits()));
         self.doubt_joules = scaled(self.need_joules, Ratio::from_bits(root(variance)));
     }
@@ -310,10 +310,10 @@ impl Home {
         };
         WayHome {
             heading: self.way.heading,
-            distance: Metres::from_whole(self.distance_m()),
-            need: Joules::from_whole(self.need_joules),
-            need_nine_in_ten: Joules::from_whole(self.need_joules.saturating_add(nine)),
-            margin: Metres::from_whole(divide(i64::from(margin_joules) << 16, metre, 0)),
+            distance: whole_metres(self.distance_m()),
+            need: whole_joules(self.need_joules),
+            need_nine_in_ten: whole_joules(self.need_joules.saturating_add(nine)),
+            margin: whole_metres(divide(i64::from(margin_joules) << 16, metre, 0)),
             margin_share: share.held_within(-Ratio::ONE, Ratio::ONE),
             word: self.word,
         }

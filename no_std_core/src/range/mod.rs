@@ -20,7 +20,7 @@ use crate::time::{Duration, Instant};
 use crate::units::{Celsius, Joules, Kelvins, Metres, Ratio};
 
 /// The end of the usable charge moves slowly and costs a search: it is looked for this often.
-const LOOK_EVERY: Duration = Duration::from_secs(2);
+const LOOK_EVERY: Duration = Duration::from_secs(5);
 
 /// One sigma of the usable energy for what the tables of resistance do not know (age, warmth
 /// within the pack, a load other than of late), as a share of it. Common practice, no source.
@@ -112,11 +112,9 @@ impl Kept {
         Self { likely: kept(remaining.likely), nine_in_ten: kept(remaining.nine_in_ten) }
     }
 
-    const fn told(self) -> Remaining {
-        Remaining {
-            likely: Metres::from_fraction(self.likely, 256),
-            nine_in_ten: Metres::from_fraction(self.nine_in_ten, 256),
-        }
+    fn told(self) -> Remaining {
+        let told = |kept: i32| Metres::from_bits(i64::from(kept) << 24);
+        Remaining { likely: told(self.likely), nine_in_ten: told(self.nine_in_ten) }
     }
 }
 
@@ -162,6 +160,8 @@ pub struct Range {
 enum Look {
     /// What can be had is searched for.
     Searching(Search),
+    /// A block is learned from; no look, but in its place.
+    Learning { share: Ratio },
     /// How far that carries, from this charge and from the lower end of its interval.
     Reaching { soc: Ratio, low: Ratio },
     /// The second of the two.
@@ -201,7 +201,7 @@ impl Range {
         }
     }
 
-    /// Takes in what a frame moved, and begins to look again at the end of the usable charge every two
+    /// Takes in what a frame moved, and begins to look again at the end of the usable charge every five
     /// seconds of the frames' time, or when the clock stepped back.
     #[inline(never)]
     pub fn ride(&mut self, now: Instant, ridden: &Ridden) {
@@ -243,24 +243,27 @@ impl Range {
     /// that has time for it.
     #[inline(never)]
     pub fn ponder(&mut self, board: &Board) {
-        if self.consumption.is_full() && self.consumption.has_stood() {
+        let learns = self.look.is_none() && self.consumption.is_full();
+        if learns && self.consumption.has_stood() {
             self.consumption = self.consumption.learned_of_stand(board);
-        } else if self.consumption.is_full() {
-            self.learn_block(board);
+        } else if learns {
+            self.look = Some(self.learn_block(board));
         } else {
             self.look = self.look.and_then(|look| self.further(look, board));
         }
     }
 
     /// What the block that was ridden teaches, without what its climb took.
-    fn learn_block(&mut self, board: &Board) {
+    fn learn_block(&mut self, board: &Board) -> Look {
         let climb = work_joules(self.height.above(self.block_from), board);
         self.block_from = self.height;
-        let level = Leg { energy: -Joules::from_whole(climb), distance: Metres::ZERO };
+        let level = Leg { energy: -whole_joules(climb), distance: Metres::ZERO };
         self.consumption = self.consumption.with(level);
         let Leg { energy, distance } = self.consumption.gathered();
         self.home.ridden(energy, distance, self.height);
-        self.consumption = self.consumption.learned(board);
+        let (consumption, share) = self.consumption.next_block(board);
+        self.consumption = consumption;
+        Look::Learning { share }
     }
 
     fn further(&mut self, look: Look, board: &Board) -> Option<Look> {
@@ -275,6 +278,10 @@ impl Range {
                     Some(Look::Searching(search.further(self.load, board)))
                 }
             },
+            Look::Learning { share } => {
+                self.consumption = self.consumption.learned(share);
+                None
+            }
             Look::Reaching { soc, low } => {
                 let likely = self.reach(self.usable.energy(), soc, board);
                 Some(Look::ReachingLow { likely, low })
@@ -322,7 +329,8 @@ impl Range {
             i64::from((soc - self.usable.end).to_bits().max(slow_part).max(1)),
             Ratio::FRACTION_BITS,
         );
-        (way + way.scaled(Ratio::from_bits(slow)).scaled(SLOW_GAINS)).scaled(ODOMETER)
+        let longer = Ratio::ONE + Ratio::from_bits(slow).scaled(SLOW_GAINS);
+        way.scaled(longer.scaled(ODOMETER))
     }
 
     /// What is left to get home with.
@@ -366,7 +374,7 @@ impl Range {
 
     /// The distance that is left.
     #[must_use]
-    pub const fn remaining(&self) -> Remaining {
+    pub fn remaining(&self) -> Remaining {
         self.remaining.told()
     }
 
@@ -410,6 +418,16 @@ fn judged(
     let sigma = sum_of_squares([by_charge, by_consumption, by_tables, by_odometer]);
     let nine_in_ten = (likely - sigma.scaled(MET_NINE_IN_TEN)).held_within(Metres::ZERO, likely);
     Remaining { likely, nine_in_ten }
+}
+
+/// So many whole joules. Not `from_whole`, which is for constants: it divides by 128 bits.
+fn whole_joules(joules: i32) -> Joules {
+    Joules::from_bits(i64::from(joules) << 32)
+}
+
+/// So many whole metres.
+fn whole_metres(metres: i32) -> Metres {
+    Metres::from_bits(i64::from(metres) << 32)
 }
 
 /// How far `energy` carries at `per_metre`.

@@ -32,11 +32,17 @@ fn block(joules_per_metre: i32) -> Leg {
     }
 }
 
+/// With what its block teaches.
+fn taught(consumption: Consumption, board: &Board) -> Consumption {
+    let (consumption, share) = consumption.next_block(board);
+    consumption.learned(share)
+}
+
 /// What blocks teach, one after the other.
 fn after(blocks: impl IntoIterator<Item = i32>) -> Consumption {
     let board = board();
     blocks.into_iter().fold(Consumption::new(None), |consumption, joules| {
-        consumption.with(block(joules)).learned(&board)
+        taught(consumption.with(block(joules)), &board)
     })
 }
 
@@ -120,15 +126,15 @@ fn stands_cost_time_and_no_way() {
     let (mut with, mut without) = (Consumption::new(None), Consumption::new(None));
     for number in 0..200 {
         let stood = Joules::from_whole(if number % 2 == 0 { 200 } else { 0 });
-        with = with.with_stand(stood).with(block(40)).learned_of_stand(&board).learned(&board);
-        without = without.with(block(40)).learned(&board);
+        with = taught(with.with_stand(stood).with(block(40)).learned_of_stand(&board), &board);
+        without = taught(without.with(block(40)), &board);
     }
     assert_eq!(with.riding_per_metre(&board), without.riding_per_metre(&board));
     let stands = (with.per_metre(&board) - without.per_metre(&board)).to_f64();
     assert!((stands - 1.0).abs() < 0.1, "{stands} J/m");
     // A coffee with everything switched on is no part of the way.
     let coffee = without.with_stand(Joules::from_whole(20_000)).with(block(40));
-    let coffee = coffee.learned_of_stand(&board).learned(&board);
+    let coffee = taught(coffee.learned_of_stand(&board), &board);
     let more = (coffee.per_metre(&board) - without.per_metre(&board)).to_f64();
     assert!(more < 0.3, "{more} J/m");
 }

@@ -3,6 +3,7 @@
 //!
 //! Asked by `range`; asks the cell's curve and resistance. In the cold the end comes early.
 
+use super::whole_joules;
 use crate::board::Board;
 use crate::cell::Pulse;
 use crate::charge::{Capacity, Estimate, Quanta};
@@ -100,14 +101,14 @@ pub struct Usable {
 impl Usable {
     /// Energy at the pack's terminals from the likely charge to where no drive is left.
     #[must_use]
-    pub const fn energy(&self) -> Joules {
-        Joules::from_whole(self.energy)
+    pub fn energy(&self) -> Joules {
+        whole_joules(self.energy)
     }
 
     /// The same from the lower end of the charge's interval.
     #[must_use]
-    pub const fn energy_at_low(&self) -> Joules {
-        Joules::from_whole(self.energy_at_low)
+    pub fn energy_at_low(&self) -> Joules {
+        whole_joules(self.energy_at_low)
     }
 
     /// What can be had under `load`.
