@@ -131,7 +131,7 @@ impl<'b> Handheld<'b> {
             board,
             settings,
             charge: Charge::new(board, life.map(|life| life.charge)),
-            range: Range::new(board, life.map(|life| life.range)),
+            range: Range::new(board, life.map(|life| (life.range, life.charge.soc))),
             throttle: Throttle::new(),
             heard: None,
             untold: None,

@@ -9,7 +9,7 @@
 //! Fed by `range` with each block that was ridden and each look at what is left; read by `status`.
 
 use super::consumption::Consumption;
-use super::{Height, whole_joules, whole_metres};
+use super::{whole_joules, whole_metres};
 use crate::board::Board;
 use crate::math::{divide, narrow, root, square, sum};
 use crate::units::{Joules, Metres, Ratio};
@@ -40,11 +40,11 @@ const SOON: Metres = Metres::from_whole(2000);
 /// said, in metres of way.
 const TAKEN_BACK_AFTER: Metres = Metres::from_whole(400);
 /// And so many looks later, over a minute: looks are five seconds apart.
-const LOOKS_TO_TAKE_BACK: u8 = 13;
+const LOOKS_TO_TAKE_BACK: i8 = 13;
 /// A worse word is said once so many looks in a row have found it.
-const LOOKS_TO_SAY: u8 = 2;
+const LOOKS_TO_SAY: i8 = 2;
 
-/// The first height that is heard within so many metres of home is home's.
+/// A way back that goes on for more than so many metres past home is another way out.
 const AT_HOME_METRES: i32 = 300;
 
 /// 9.80665 m/s², standard gravity.
@@ -113,6 +113,12 @@ pub struct Memory {
     pub spent_joules: i32,
     /// How much of it has been ridden back, in whole metres.
     pub back_metres: i32,
+    /// What the climb of the way out took, in whole joules, where its height was measured; a descent is
+    /// negative.
+    pub climb_joules: i32,
+    /// The rule that the ride set out with, where earlier rides had taught it, in 1024ths of the board's
+    /// prior; zero where none had.
+    pub set_out_with: i16,
     /// Where the ride goes.
     pub heading: Heading,
 }
@@ -121,17 +127,13 @@ pub struct Memory {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) struct Home {
     way: Memory,
-    /// The height of home, and of the turning point, or the board.
-    height: Height,
-    reached: Height,
-    /// The rule that the ride set out with, where earlier rides had taught it, in 1024ths of the board's
-    /// prior; zero where none had.
-    set_out_with: i16,
     need_joules: i32,
     doubt_joules: i32,
     word: Word,
-    /// For how many looks another word would have been right.
-    otherwise_for: u8,
+    /// For how many looks a worse word would have been right, or, negative, a better one.
+    otherwise_for: i8,
+    /// The charge that the way was remembered with, in whole percents; zero where none is.
+    left_with_percent: u8,
 }
 
 /// What is left to get home with, at a look.
@@ -144,19 +146,37 @@ pub(super) struct Left {
 }
 
 impl Home {
-    /// The way that an earlier life remembers, or home here and now.
-    pub(super) fn new(memory: Option<Memory>, rule: Option<Ratio>) -> Self {
+    /// Home here and now; `rule` where earlier rides taught one.
+    pub(super) fn here(rule: Option<Ratio>) -> Self {
         let set_out_with = rule.map_or(0, |rule| i16::try_from(rule.to_bits() >> 14).unwrap_or(0));
         Self {
-            set_out_with,
-            way: memory.unwrap_or_default(),
-            height: Height::UNKNOWN,
-            reached: Height::UNKNOWN,
+            way: Memory { set_out_with, ..Memory::default() },
             need_joules: 0,
             doubt_joules: 0,
             word: Word::Plenty,
             otherwise_for: 0,
+            left_with_percent: 0,
         }
+    }
+
+    /// The way that an earlier life remembers, and the charge that it ended with: unless it ended at
+    /// home, the ride may be going on.
+    pub(super) fn remembered(way: Memory, soc: Ratio) -> Self {
+        let home = Self::here(None);
+        if way.heading == Heading::Back && way.back_metres >= way.out_metres {
+            return home;
+        }
+        let percent = u8::try_from(percent_of(soc)).unwrap_or(0).max(1);
+        Self { way, left_with_percent: percent, ..home }
+    }
+
+    /// Whether the pack was charged since: a charger is taken for home.
+    pub(super) fn was_charged(&self, soc: Ratio) -> bool {
+        /// A resting voltage may find so much more than was counted.
+        const CHARGED_BY_PERCENT: i32 = 8;
+        let percent = percent_of(soc);
+        self.left_with_percent > 0
+            && percent > i32::from(self.left_with_percent).saturating_add(CHARGED_BY_PERCENT)
     }
 
     /// The way that a start goes on with.
@@ -164,26 +184,34 @@ impl Home {
         self.way
     }
 
-    /// From now on the way is the one back.
+    /// From now on the way is the one back; nothing at home.
     pub(super) fn turn(&mut self) {
-        self.way.heading = Heading::Back;
-        self.otherwise_for = 0;
+        if self.way.out_metres > 0 {
+            self.way.heading = Heading::Back;
+            self.otherwise_for = 0;
+        }
     }
 
-    /// A block more of the way, at whose end the board stands so high.
-    pub(super) fn ridden(&mut self, energy: Joules, distance: Metres, height: Height) {
+    /// A block more of the way: what it took without its climb, and what that took.
+    pub(super) fn ridden(&mut self, energy: Joules, distance: Metres, climb_joules: i32) {
         let metres = whole(distance.to_bits());
-        match self.way.heading {
+        let way = &mut self.way;
+        match way.heading {
             Heading::Away => {
-                self.way.out_metres = self.way.out_metres.saturating_add(metres);
-                self.way.spent_joules =
-                    self.way.spent_joules.saturating_add(whole(energy.to_bits()));
-                if self.height == Height::UNKNOWN && self.way.out_metres <= AT_HOME_METRES {
-                    self.height = height;
-                }
-                self.reached = height;
+                way.out_metres = way.out_metres.saturating_add(metres);
+                way.spent_joules = way.spent_joules.saturating_add(whole(energy.to_bits()));
+                way.climb_joules = way.climb_joules.saturating_add(climb_joules);
             }
-            Heading::Back => self.way.back_metres = self.way.back_metres.saturating_add(metres),
+            Heading::Back => way.back_metres = way.back_metres.saturating_add(metres),
+        }
+        // Beyond home a new way begins, as far out as it has come.
+        let beyond = way.back_metres.saturating_sub(way.out_metres);
+        if way.heading == Heading::Back && beyond > AT_HOME_METRES {
+            let joules = i64::from(whole(energy.to_bits())).wrapping_mul(i64::from(beyond));
+            let spent_joules = divide(joules, i64::from(metres.max(1)), 0);
+            *self = Self::here(None);
+            self.way.out_metres = beyond;
+            self.way.spent_joules = spent_joules;
         }
     }
 
@@ -218,7 +246,7 @@ impl Home {
         let whole_need = by_rule
             .saturating_sub(paid_back(lent))
             .saturating_sub(paid_back(self.by_wind(consumption, by_rule)))
-            .saturating_sub(paid_back(work_joules(self.reached.above(self.height), board)))
+            .saturating_sub(paid_back(self.way.climb_joules))
             .max(by_rule >> 2)
             .saturating_add(stands);
         let part = Ratio::from_bits(divide(
@@ -239,10 +267,10 @@ impl Home {
     /// What the rule has learned since the ride set out may be the day's wind as well as the day's load:
     /// so much of it is turned round on the way back, twice, since the rule has it with the wrong sign.
     fn by_wind(&self, consumption: &Consumption, by_rule: i32) -> i32 {
-        if self.set_out_with == 0 {
+        if self.way.set_out_with == 0 {
             return 0;
         }
-        let learned = consumption.rule() - Ratio::from_bits(i32::from(self.set_out_with) << 14);
+        let learned = consumption.rule() - Ratio::from_bits(i32::from(self.way.set_out_with) << 14);
         let share = divide(
             i64::from(learned.to_bits()),
             i64::from(consumption.rule().to_bits()),
@@ -274,18 +302,18 @@ impl Home {
             }
         };
         let (worse, better) = (word_with(0), word_with(energy(TAKEN_BACK_AFTER) >> 1));
-        let (word, looks) = if worse > self.word {
-            (worse, LOOKS_TO_SAY)
+        // One direction at a time: looks for the other one begin anew.
+        if worse > self.word {
+            self.otherwise_for = self.otherwise_for.max(0).saturating_add(1);
         } else if better < self.word {
-            (better, LOOKS_TO_TAKE_BACK)
+            self.otherwise_for = self.otherwise_for.min(0).saturating_sub(1);
         } else {
             self.otherwise_for = 0;
-            return;
-        };
-        self.otherwise_for = self.otherwise_for.saturating_add(1);
-        if self.otherwise_for >= looks {
-            self.word = word;
-            self.otherwise_for = 0;
+        }
+        if self.otherwise_for >= LOOKS_TO_SAY {
+            (self.word, self.otherwise_for) = (worse, 0);
+        } else if self.otherwise_for <= LOOKS_TO_TAKE_BACK.wrapping_neg() {
+            (self.word, self.otherwise_for) = (better, 0);
         }
     }
 
@@ -326,6 +354,11 @@ impl Memory {
     pub(crate) fn is_possible(&self) -> bool {
         self.out_metres >= 0 && self.back_metres >= 0
     }
+}
+
+/// A charge in whole percents.
+fn percent_of(soc: Ratio) -> i32 {
+    narrow(i64::from(soc.to_bits()).wrapping_mul(100) >> Ratio::FRACTION_BITS)
 }
 
 /// What a climb of so many eighths of a metre takes from the pack, in whole joules; a descent gives as

@@ -96,6 +96,9 @@ impl Height {
     }
 }
 
+/// The steepest streets have some 35 %. From memory.
+const STEEPEST: Ratio = Ratio::from_percent(35);
+
 /// Metres have 32 fraction bits, heights 3.
 const HEIGHT_SHIFT: u32 = 29;
 
@@ -181,20 +184,21 @@ enum Look {
 }
 
 impl Range {
-    /// Nothing ridden yet; `memory` is what earlier rides taught, where there were any.
+    /// Nothing ridden yet; `memory` is what earlier rides taught, where there were any, and the charge
+    /// that the last one ended with.
     #[must_use]
-    pub fn new(board: &Board, memory: Option<Memory>) -> Self {
+    pub fn new(board: &Board, memory: Option<(Memory, Ratio)>) -> Self {
         Self {
-            consumption: Consumption::new(memory.map(|memory| memory.rule)),
+            consumption: Consumption::new(memory.map(|(memory, _)| memory.rule)),
             load: Load::expected(board),
             usable: Usable::default(),
             looked_at: None,
             look: None,
             table_doubt: TABLE_DOUBT,
             remaining: Kept::default(),
-            home: Home::new(
-                memory.map(|memory| memory.way),
-                memory.map(|memory| memory.rule.share),
+            home: memory.map_or_else(
+                || Home::here(None),
+                |(memory, soc)| Home::remembered(memory.way, soc),
             ),
             height: Height::UNKNOWN,
             block_from: Height::UNKNOWN,
@@ -218,6 +222,9 @@ impl Range {
     /// Begins the first look, where there has been none: as soon as the charge is known.
     pub fn first_look(&mut self, now: Instant, pack: PackNow) {
         if self.looked_at.is_none() {
+            if self.home.was_charged(pack.charge.soc) {
+                self.mark_home();
+            }
             self.begin_look(now, pack);
         }
     }
@@ -255,12 +262,16 @@ impl Range {
 
     /// What the block that was ridden teaches, without what its climb took.
     fn learn_block(&mut self, board: &Board) -> Look {
-        let climb = work_joules(self.height.above(self.block_from), board);
+        let Leg { distance, .. } = self.consumption.gathered();
+        // No street is steeper: the height has another zero than before.
+        let steepest = narrow(distance.scaled(STEEPEST).to_bits() >> HEIGHT_SHIFT);
+        let climbed = self.height.above(self.block_from);
+        let climbed = climbed.filter(|eighths| eighths.unsigned_abs() <= steepest.unsigned_abs());
+        let climb = work_joules(climbed, board);
         self.block_from = self.height;
         let level = Leg { energy: -whole_joules(climb), distance: Metres::ZERO };
         self.consumption = self.consumption.with(level);
-        let Leg { energy, distance } = self.consumption.gathered();
-        self.home.ridden(energy, distance, self.height);
+        self.home.ridden(self.consumption.gathered().energy, distance, climb);
         let (consumption, share) = self.consumption.next_block(board);
         self.consumption = consumption;
         Look::Learning { share }
@@ -346,7 +357,7 @@ impl Range {
     /// Home is here.
     pub fn mark_home(&mut self) {
         let rule = self.consumption.is_remembered().then(|| self.consumption.rule());
-        self.home = Home::new(None, rule);
+        self.home = Home::here(rule);
     }
 
     /// The way from now on is the one back home.
@@ -439,7 +450,7 @@ fn metres(energy: Joules, per_metre: Joules) -> Metres {
 
 /// The root of the sum of squares of distances.
 fn sum_of_squares(parts: [Metres; 4]) -> Metres {
-    // Sixteenths of a metre, up to 134 000 km; three squares of them fit.
+    // Sixteenths of a metre; beyond 100 000 km the sum stays at its end.
     let sum = parts.into_iter().fold(0_i64, |sum, part| {
         let coarse = i64::from(narrow(part.to_bits() >> 28));
         sum.saturating_add(coarse.wrapping_mul(coarse))

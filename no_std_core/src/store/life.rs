@@ -7,7 +7,7 @@ use super::{Kind, RecordFault, frame, framed_len, unframed};
 use crate::units::Ratio;
 use crate::{charge, range};
 
-const WORDS: usize = 31;
+const WORDS: usize = 33;
 const LONGS: usize = 6;
 const PAYLOAD: usize = 4 + 4 * WORDS + 8 * LONGS;
 
@@ -53,7 +53,8 @@ impl Life {
 
     /// Charge, the causes of its error, the scale and its doubt, how the cells relax, their resistance,
     /// the present span: whether it has a beginning (1) and an end (2), its ways, its beginning, its end;
-    /// the rule of consumption and its doubt, the way out, what it took, the way back, whether it goes back.
+    /// the rule of consumption and its doubt, the way out, what it took, the way back, the climb,
+    /// the rule that the ride set out with, whether it goes back.
     fn words(&self) -> [i32; WORDS] {
         let charge::Memory { soc, ledger, scale, relaxation, resistance } = &self.charge;
         let charge::Causes { offset, scale: by_scale, voltage, relaxation: by_relaxation } =
@@ -94,6 +95,8 @@ impl Life {
             home.out_metres,
             home.spent_joules,
             home.back_metres,
+            home.climb_joules,
+            i32::from(home.set_out_with),
             i32::from(home.heading == range::Heading::Back),
         ]
     }
@@ -154,7 +157,16 @@ impl Life {
         let &[resistance, resistance_doubt, ends, ref words @ ..] = words;
         let &[drawn, by_offset, to_drawn, to_by_offset, tells, ref words @ ..] = words;
         let &[f0, f1, f2, f3, t0, t1, t2, t3, ref words @ ..] = words;
-        let &[rule, rule_doubt, out_metres, spent_joules, back_metres, goes_back] = words;
+        let &[
+            rule,
+            rule_doubt,
+            out_metres,
+            spent_joules,
+            back_metres,
+            climb_joules,
+            set_out_with,
+            goes_back,
+        ] = words;
         let heading = if goes_back == 1 { range::Heading::Back } else { range::Heading::Away };
         let &[rest, counted, both, read, unheard, to_unheard] = longs;
         let ratio = Ratio::from_bits;
@@ -196,7 +208,14 @@ impl Life {
             },
             range: range::Memory {
                 rule: range::RuleMemory { share: ratio(rule), doubt: ratio(rule_doubt) },
-                way: range::WayMemory { out_metres, spent_joules, back_metres, heading },
+                way: range::WayMemory {
+                    out_metres,
+                    spent_joules,
+                    back_metres,
+                    climb_joules,
+                    set_out_with: i16::try_from(set_out_with).unwrap_or(0),
+                    heading,
+                },
             },
         }
     }
@@ -265,6 +284,8 @@ mod tests {
                     out_metres: 6200,
                     spent_joules: 240_000,
                     back_metres: 100,
+                    climb_joules: -31_000,
+                    set_out_with: 1100,
                     heading: range::Heading::Back,
                 },
             },
@@ -279,10 +300,10 @@ mod tests {
     #[test]
     fn the_bytes_are_these() {
         let bytes = life().to_bytes();
-        assert_eq!(bytes[..6], [b'H', b'S', 2, 3, 176, 0]);
+        assert_eq!(bytes[..6], [b'H', b'S', 2, 3, 184, 0]);
         assert_eq!(bytes[10..14], Ratio::from_percent(61).to_bits().to_le_bytes());
         assert_eq!(bytes[14..18], [0xfb, 0xff, 0xff, 0xff]);
-        assert_eq!(bytes.len(), 186);
+        assert_eq!(bytes.len(), 194);
     }
 
     #[test]
@@ -295,9 +316,9 @@ mod tests {
     fn every_way_to_be_no_record_has_its_name() {
         let good = life().to_bytes();
         let read = |bytes: &[u8]| Life::from_bytes(bytes).unwrap_err();
-        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 186 });
-        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 186 });
-        assert_eq!(read(&good[..160]), RecordFault::TooShort { given: 160, wanted: 186 });
+        assert_eq!(read(&[]), RecordFault::TooShort { given: 0, wanted: 194 });
+        assert_eq!(read(&good[..30]), RecordFault::TooShort { given: 30, wanted: 194 });
+        assert_eq!(read(&good[..160]), RecordFault::TooShort { given: 160, wanted: 194 });
         assert_eq!(read(b"some other file"), RecordFault::NotARecord);
         let with = |at: usize, byte| {
             let mut bytes = good;
@@ -306,7 +327,7 @@ mod tests {
         };
         assert_eq!(with(2, 9), RecordFault::OtherVersion { given: 9 });
         assert_eq!(with(3, 7), RecordFault::OtherKind { given: 7 });
-        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 176 });
+        assert_eq!(with(4, 40), RecordFault::WrongLength { given: 40, wanted: 184 });
         assert_eq!(with(20, 0x55), RecordFault::Damaged);
     }
 

@@ -47,19 +47,23 @@ pub(super) fn ride(
     let mut outcome = HomeOutcome {
         turned_at_m,
         arrived,
-        stuck: world.ending() == Some(Ending::Stuck),
+        // A drive that the reserve holds back is no excuse: an earlier turn would have helped.
+        stuck: world.ending() == Some(Ending::Stuck) && world.true_soc() > reserve_from,
         left: None,
     };
     if arrived {
         let (drawn_J, soc) = (world.energy_drawn_J(), world.true_soc());
-        world.ride_on();
-        ride.run_with(world, stop, |_, _| {}).then_some(())?;
-        let all_J = world.energy_drawn_J();
+        // The ride itself ends at home.
+        let mut further = world.clone();
+        further.ride_on();
+        Ride::default().run(&mut further, stop).then_some(())?;
+        let all_J = further.energy_drawn_J();
         let left = (all_J - drawn_J) / all_J.max(1.0);
         // Energy goes with charge closely enough over so short a stretch.
-        let reserve = (reserve_from.min(soc) - world.true_soc()).max(0.0);
-        let beyond = left * (1.0 - reserve / (soc - world.true_soc()).max(1e-6)).max(0.0);
-        outcome.left = Some((left, beyond));
+        let reserve = (reserve_from.min(soc) - further.true_soc()).max(0.0);
+        let beyond = left * (1.0 - reserve / (soc - further.true_soc()).max(1e-6)).max(0.0);
+        let emptied = further.ending() == Some(Ending::NoDriveLeft);
+        outcome.left = emptied.then_some((left, beyond));
     }
     Some(outcome)
 }

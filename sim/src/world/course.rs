@@ -204,7 +204,9 @@ impl Course {
             self.next = if self.turned_at_m.is_some() {
                 self.stop_before()
             } else {
-                self.passed.push(stop);
+                if !self.arrived {
+                    self.passed.push(stop);
+                }
                 route.next_stop(stop.at_m.max(distance_m))
             };
             return Sight { speed_m_s, wish_m_s: 0.0, stand_in_m: Some(0.0) };

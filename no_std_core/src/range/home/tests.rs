@@ -23,10 +23,10 @@ struct Ride {
 
 impl Ride {
     fn new() -> Self {
-        Self { home: Home::new(None, None), consumption: Consumption::new(None) }
+        Self { home: Home::here(None), consumption: Consumption::new(None) }
     }
 
-    fn block(self, joules_per_metre: i32, height: Height) -> Self {
+    fn block(self, joules_per_metre: i32, climb_joules: i32) -> Self {
         let (board, mut home) = (board(), self.home);
         let leg = Leg {
             energy: Joules::from_whole(joules_per_metre.saturating_mul(100)),
@@ -34,13 +34,13 @@ impl Ride {
         };
         let (consumption, share) = self.consumption.with(leg).next_block(&board);
         let consumption = consumption.learned(share);
-        home.ridden(leg.energy, leg.distance, height);
+        home.ridden(leg.energy, leg.distance, climb_joules);
         look(&mut home, &consumption);
         Self { home, consumption }
     }
 
     fn ridden(self, blocks: usize, joules_per_metre: i32) -> Self {
-        (0..blocks).fold(self, |ride, _| ride.block(joules_per_metre, Height::UNKNOWN))
+        (0..blocks).fold(self, |ride, _| ride.block(joules_per_metre, 0))
     }
 
     fn turned(mut self) -> Self {
@@ -72,7 +72,7 @@ fn a_level_way_takes_back_what_it_took_out() {
 fn a_tailwind_out_is_a_headwind_home() {
     // By the rule of earlier rides 42 J/m; 30 on the way out.
     let rule = crate::range::RuleMemory { share: Ratio::ONE, doubt: Ratio::from_percent(3) };
-    let home = Home::new(None, Some(Ratio::ONE));
+    let home = Home::here(Some(Ratio::ONE));
     let ride = Ride { consumption: Consumption::new(Some(rule)), home };
     let home = ride.ridden(40, 30).need();
     assert!(home > 1.3 * 4000.0 * 30.0, "{home}");
@@ -82,8 +82,9 @@ fn a_tailwind_out_is_a_headwind_home() {
 fn a_climb_that_is_measured_comes_back_in_part_and_a_descent_in_whole() {
     let way = |rise_m: i32| {
         // Blocks come without their climb.
-        (1..=40).fold(Ride::new(), |ride, block| {
-            ride.block(42, Height::of(Some(Metres::from_fraction(rise_m * (block - 1), 39))))
+        (0..40).fold(Ride::new(), |ride, _| {
+            // 90 kg · 9.81 m/s² / 0.75 for each metre.
+            ride.block(42, rise_m * 1177 / 40)
         })
     };
     let (up, level, down) = (way(60).need(), way(0).need(), way(-60).need());
@@ -111,10 +112,31 @@ fn every_word_has_its_time() {
 #[test]
 fn a_start_on_the_way_goes_on_with_it() {
     let ride = Ride::new().ridden(30, 45).turned().ridden(10, 45);
-    let mut next = Home::new(Some(ride.home.memory()), None);
+    let mut next = Home::remembered(ride.home.memory(), Ratio::from_percent(50));
     look(&mut next, &ride.consumption);
     assert_eq!(next.distance_m(), 2000);
     assert_eq!(next.need_joules, ride.home.need_joules);
+}
+
+#[test]
+fn past_home_and_the_next_day_the_way_is_a_new_one() {
+    let ride = Ride::new().ridden(30, 45).turned().ridden(36, 45);
+    assert_eq!((ride.home.way.heading, ride.home.distance_m()), (Heading::Away, 600));
+    assert!((ride.need() - 600.0 * 45.0).abs() < 0.2 * 27_000.0, "{}", ride.need());
+    let home = Ride::new().ridden(30, 45).turned().ridden(30, 45).home.memory();
+    let next_day = Home::remembered(home, Ratio::from_percent(40));
+    assert_eq!(next_day.memory(), Memory::default());
+    // A turn before anything is ridden is none.
+    assert_eq!(Ride::new().turned().home.way.heading, Heading::Away);
+}
+
+#[test]
+fn a_charger_is_taken_for_home() {
+    let away = Ride::new().ridden(30, 45).home.memory();
+    let next = Home::remembered(away, Ratio::from_percent(40));
+    assert!(next.was_charged(Ratio::from_percent(60)));
+    assert!(!next.was_charged(Ratio::from_percent(45)));
+    assert!(!Home::here(None).was_charged(Ratio::ONE));
 }
 
 proptest! {
@@ -126,8 +148,12 @@ proptest! {
         for _ in 0..back {
             let before = ride.home.need_joules;
             // The rule learns on the way; here it stays as it is.
-            ride.home.ridden(Joules::ZERO, Metres::from_whole(100), Height::UNKNOWN);
+            ride.home.ridden(Joules::ZERO, Metres::from_whole(100), 0);
             look(&mut ride.home, &ride.consumption);
+            if ride.home.way.heading == Heading::Away {
+                // Past home: a new way out.
+                break;
+            }
             prop_assert!(ride.home.need_joules <= before && ride.home.need_joules >= 0);
         }
     }
@@ -170,7 +196,7 @@ proptest! {
             if number == turn {
                 ride.home.turn();
             }
-            ride = ride.block(joules, Height::of(Some(Metres::from_fraction(decimetres, 10))));
+            ride = ride.block(joules, decimetres * 100);
             ride.word(left, 1);
         }
         let shown = ride.home.shown(Joules::from_whole(left), ride.consumption.per_metre(&board()));
