@@ -18,7 +18,7 @@ const LASTING: Ratio = Ratio::from_percent(150);
 /// Where no drive is left the rider is content with less than before: drive has folded back, and a
 /// board that creeps at a third of its usual speed asks for a third of its usual current and less.
 /// No source; held against where drawn rides and the reference rides end.
-const CREEPING: Ratio = Ratio::from_percent(48);
+const CREEPING: Ratio = Ratio::from_percent(40);
 
 /// Speed at which the prior load is drawn, over a second: 20 km/h.
 const PRIOR_SPEED_MM_S: i64 = 5_556;
