@@ -49,6 +49,9 @@ pub struct Status {
     pub telemetry_age: Option<Duration>,
     /// How many frames could not be true and were not used.
     pub implausible_frames: u32,
+    /// The mark of the tuning that rides, so that one can see that it is the one that was tried; none where
+    /// the settings were made otherwise than from a tuning.
+    pub settings_mark: Option<u32>,
 }
 
 /// The results of a tick.
@@ -190,6 +193,7 @@ impl<'b> Handheld<'b> {
                 still_for: self.charge.rest().still_for(now),
                 telemetry_age: age,
                 implausible_frames: self.implausible_frames,
+                settings_mark: self.settings.mark(),
             },
         }
     }

@@ -8,12 +8,14 @@
 //! All numbers are little-endian. `length` is that of the payload. The CRC is CRC-32/ISO-HDLC over
 //! everything before it. A record of another version or kind is refused, never guessed at. The
 //! payloads stand in files of their own: [`Life`] is what a handheld has learned,
-//! [`crate::link::Pair`] the key that it shares with its board. Session numbers, which are written at
+//! [`crate::throttle::Tuning`] what its throttle was tuned to, [`crate::link::Pair`] the key that it shares
+//! with its board. Session numbers, which are written at
 //! each start, have a log of their own (`sessions`, feature `embedded-storage`).
 
 mod life;
 #[cfg(feature = "embedded-storage")]
 pub mod sessions;
+mod tuning;
 
 pub use life::Life;
 
@@ -39,6 +41,8 @@ pub enum Kind {
     Life,
     /// What an end knows from pairing: [`crate::link::Pair`].
     Pair,
+    /// What the throttle was tuned to: [`crate::throttle::Tuning`].
+    Tuning,
 }
 
 impl Kind {
@@ -47,6 +51,7 @@ impl Kind {
             // 1 was a life without the way home.
             Self::Life => 3,
             Self::Pair => 2,
+            Self::Tuning => 4,
         }
     }
 }

@@ -47,6 +47,7 @@ pub mod shaping;
 pub mod stillness;
 pub mod stopping;
 pub mod thumb;
+mod tuning;
 
 pub use arming::Arming;
 pub use battery::{BatteryLimits, HandBattery};
@@ -56,6 +57,7 @@ pub use demand::Demand;
 pub use direction::Direction;
 pub use error::{Error, Quantity};
 pub use hand::Hand;
+pub use hard::Latch;
 pub use limit_settings::{LimitSettings, Usual};
 pub use limits::{Conditions, Limits, Outlook, Riding};
 pub use pace::{Pace, Paces};
@@ -66,6 +68,7 @@ pub use shaping::RateSettings;
 pub use stillness::Stillness;
 pub use stopping::BrakeSettings;
 pub use thumb::{Calibration, Counts};
+pub use tuning::{Handles, Shape, Tuning};
 
 use crate::time::{Duration, Instant};
 use crate::units::{MetresPerSecond, MetresPerSecondSquared, Ratio, Volts};

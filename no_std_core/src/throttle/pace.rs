@@ -94,6 +94,12 @@ impl Paces {
         Ok(Self { paces: all, count })
     }
 
+    /// The paces, in the order of their numbers.
+    #[must_use]
+    pub fn as_slice(&self) -> &[Pace] {
+        self.paces.get(..usize::from(self.count)).unwrap_or(&[])
+    }
+
     /// The pace of this number, from 0; the walk home where there is none.
     #[must_use]
     pub fn pace(&self, number: u8) -> Pace {

@@ -71,6 +71,7 @@ pub struct Settings {
     followed: Rates,
     silent: Rates,
     stuck: StuckLimits,
+    mark: Option<u32>,
     /// 2^40 over the full-current acceleration in `2^-16` m/s², rounded up.
     share_per_acceleration: i32,
 }
@@ -117,6 +118,7 @@ impl Settings {
             followed,
             silent,
             stuck,
+            mark: None,
             share_per_acceleration,
         })
     }
@@ -158,6 +160,17 @@ impl Settings {
     #[must_use]
     pub const fn parts(&self) -> &Parts {
         &self.parts
+    }
+
+    /// The mark of the tuning that they were made of ([`super::Tuning::settings`]), to be shown: the same on
+    /// the bench and on the board. None where they were made otherwise.
+    #[must_use]
+    pub const fn mark(&self) -> Option<u32> {
+        self.mark
+    }
+
+    pub(super) const fn marked(self, mark: u32) -> Self {
+        Self { mark: Some(mark), ..self }
     }
 
     /// The limits, for asking what they would do.
