@@ -121,8 +121,19 @@ export class Chart {
     for (const value of ticks(x, Math.min(x_count, Math.max(2, (right - left) / 45)))) {
       const at = this.x_place(value);
       this.pools.grid.take({ x1: at, x2: at, y1: top, y2: bottom, class: value === 0 && x[0] < 0 ? "zero" : "rule" });
-      if (!bare) this.pools.numbers.take({ x: at, y: bottom + 15, "text-anchor": "middle" }, x_number(value));
+      if (!bare) this.pools.numbers.take({ x: at, y: bottom + 17, "text-anchor": "middle" }, x_number(value));
     }
+    this.#draw_titles();
+  }
+
+  /** What the axes are: `y_title` over the upright one, `x_titles` under the two ends of the other. */
+  #draw_titles() {
+    const { left, right, top, bottom } = this.area;
+    const { y_title, x_titles } = this.#options;
+    if (y_title) this.pools.numbers.take({ x: left - 38, y: top - 8, "text-anchor": "start" }, y_title);
+    if (!x_titles) return;
+    this.pools.numbers.take({ x: left, y: bottom + 33, "text-anchor": "start" }, x_titles[0]);
+    this.pools.numbers.take({ x: right, y: bottom + 33, "text-anchor": "end" }, x_titles[1]);
   }
 
   #draw_marks({ bounds = [], bands = [], y }) {

@@ -46,13 +46,13 @@ export class CurvePicture {
   constructor(candidate, host) {
     this.#candidate = candidate;
     this.#chart = new Chart(host, {
-      height: 340, margin: [14, 14, 40, 46], role: "group", test: "curve-picture", x_count: 8, y_count: 8,
+      height: 350, margin: [24, 16, 40, 46], role: "group", y_title: "m/s²", x_titles: ["← full brake", "thumb: full drive →"], test: "curve-picture", x_count: 8, y_count: 8,
       x_number: (value) => number(value, 2), y_number: (value) => number(value, 1),
       series: [
-        { id: "board drive", look: "on-board", test: "curve-board-drive" },
-        { id: "board brake", look: "on-board", test: "curve-board-brake" },
         { id: "drive", look: "candidate", test: "curve-candidate-drive" },
         { id: "brake", look: "candidate", test: "curve-candidate-brake" },
+        { id: "board drive", look: "on-board", test: "curve-board-drive" },
+        { id: "board brake", look: "on-board", test: "curve-board-brake" },
       ],
     });
     this.#chart.svg.addEventListener("pointermove", (event) => this.#dragged(event));

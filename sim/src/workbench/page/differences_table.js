@@ -2,7 +2,7 @@
 //
 // Shows what `candidate` finds; used by `notices` too, for what another page changed.
 
-import { make, row } from "./elements.js";
+import { make, row, scroller } from "./elements.js";
 import { differences_between } from "./candidate.js";
 import { difference, key_name, number, quantity } from "./words.js";
 
@@ -23,7 +23,7 @@ export function differences_table(before, after, keys, heads) {
     const name = `${key_name(one.key)} (${one.key.slice(0, one.key.lastIndexOf("."))})`;
     return row(name, quantity(one.before, unit), quantity(one.after, unit), difference(one.after - one.before));
   });
-  return make("div", { class: "scroll" }, make("table", { class: "differences" },
+  return scroller("differences", make("table", { class: "differences" },
     make("thead", {}, make("tr", {}, ...["what", ...heads, "difference"].map((head) => make("th", { scope: "col" }, head)))),
     make("tbody", {}, ...rows)));
 }

@@ -50,6 +50,11 @@ export function row(first, ...others) {
   return make("tr", {}, make("th", { scope: "row" }, first), ...others.map((cell) => make("td", {}, cell)));
 }
 
+/** A frame that scrolls sideways where a table is wider than the page; the keyboard reaches it too. */
+export function scroller(label, table) {
+  return make("div", { class: "scroll", role: "region", tabindex: 0, "aria-label": label }, table);
+}
+
 /** A group of choices of which one is taken; `choose` gets the chosen id. */
 export function choices(name, legend, options, chosen, choose) {
   const group = make("fieldset", { class: "choices" }, make("legend", {}, legend));

@@ -3,7 +3,7 @@
 // Shows the `thumb` part of an answer of `feel`. Candidate bold, what is on the board dashed, in the
 // same colour for the same speed.
 
-import { make, say } from "./elements.js";
+import { make, say, scroller } from "./elements.js";
 import { Chart } from "./chart.js";
 import { round_ends } from "./scale.js";
 import { number, quantity } from "./words.js";
@@ -29,17 +29,20 @@ export class FeltPicture {
     const heads = ["at speed", "on the board", "candidate", "held back by"];
     host.append(this.picture,
       make("div", { class: "reader" }, make("label", { for: "read-thumb" }, "Read at thumb "), this.#read_at, this.#reader),
-      make("div", { class: "scroll" }, make("table", { test: "felt-numbers" }, make("caption", { class: "hidden-words" }, "Acceleration felt at the chosen thumb, by speed"),
+      scroller("numbers felt", make("table", { test: "felt-numbers" }, make("caption", { class: "hidden-words" }, "Acceleration felt at the chosen thumb, by speed"),
         make("thead", {}, make("tr", {}, ...heads.map((head) => make("th", { scope: "col" }, head)))), this.body)));
   }
 
   #begin(speeds) {
     this.#speeds = speeds.length;
     this.picture.replaceChildren();
-    const series = speeds.flatMap((_, i) => [{ id: `board ${i}`, look: `speed-${i % LOOKS} on-board-thin` }]);
-    series.push(...speeds.map((_, i) => ({ id: `candidate ${i}`, look: `speed-${i % LOOKS} bold`, test: `felt-candidate-${i}` })));
+    // The dashes lie above the bold lines: where both are one they are still seen.
+    const series = [
+      ...speeds.map((_, i) => ({ id: `candidate ${i}`, look: `speed-${i % LOOKS} bold`, test: `felt-candidate-${i}` })),
+      ...speeds.map((_, i) => ({ id: `board ${i}`, look: "on-board-thin", test: `felt-board-${i}` })),
+    ];
     this.#chart = new Chart(this.picture, {
-      height: 320, margin: [12, 62, 40, 46], x_count: 8, y_count: 8, test: "picture-felt", series,
+      height: 340, margin: [24, 62, 40, 46], y_title: "m/s²", x_titles: ["← full brake", "thumb: full drive →"], x_count: 8, y_count: 8, test: "picture-felt", series,
       x_number: (value) => number(value, 2), y_number: (value) => number(value, 1),
     });
     this.#rows = speeds.map(() => {

@@ -30,7 +30,7 @@ export class HandleTable {
     const table = make("table", { class: "handles" },
       make("caption", {}, `${curve === "drive" ? "Drive" : "Brake"} handles`),
       make("thead", {}, make("tr", {}, make("th", { scope: "col" }, "no."), make("th", { scope: "col" }, "thumb, 0 to 1"),
-        make("th", { scope: "col" }, `${curve === "drive" ? "push" : "slowing"}, m/s²`), make("th", { scope: "col" }, ""))),
+        make("th", { scope: "col" }, `${curve === "drive" ? "push" : "slowing"}, m/s²`), make("td"))),
       body);
     this.#host.append(make("div", { class: "handle-block" }, table, kind, make("div", { class: "buttons" }, add, usual)));
     this.#parts[curve] = { body, add, usual, kind };
@@ -87,7 +87,7 @@ export class HandleTable {
     };
     const thumb = cell(0, "thumb", `number-${curve}-${index}-thumb`);
     const value = cell(1, "m/s²", `number-${curve}-${index}-m_s2`);
-    const remove = make("button", { type: "button", class: "small", test: `remove-handle-${curve}-${index}`, "aria-label": `remove ${curve} handle ${index + 1}`, onclick: (event) => this.#remove(curve, index, event.timeStamp) }, "remove");
+    const remove = make("button", { type: "button", class: "small cross", title: "remove", test: `remove-handle-${curve}-${index}`, "aria-label": `remove ${curve} handle ${index + 1}`, onclick: (event) => this.#remove(curve, index, event.timeStamp) }, "×");
     const node = make("tr", {}, make("th", { scope: "row" }, String(index + 1)),
       make("td", {}, thumb.input, thumb.range), make("td", {}, value.input, value.range), make("td", {}, remove));
     return { node, says_row, says, thumb, value, remove };

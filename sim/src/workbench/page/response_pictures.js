@@ -27,7 +27,7 @@ export class ResponsePictures {
   constructor(host) {
     for (const { id, name } of RESPONSES) {
       const charts = {};
-      const column = make("div", { class: "response", test: `response-${id}` }, make("h4", {}, name));
+      const column = make("div", { class: "response", test: `response-${id}` }, make("h3", {}, name));
       for (const panel of PANELS) {
         const last = panel.id === "speed_m_s";
         const frame = make("div", { class: "picture" });
@@ -35,7 +35,7 @@ export class ResponsePictures {
         charts[panel.id] = new Chart(frame, {
           height: last ? 100 : 82, margin: [6, 6, last ? 22 : 6, 34], x_count: 4, y_count: 3, bare: !last, test: `picture-${id}-${panel.id}`,
           x_number: (value) => `${number(value, value % 1 ? 1 : 0)}${value === 0 ? "\u00a0s" : ""}`, y_number: (value) => number(value, Math.abs(value) % 1 ? 1 : 0),
-          series: [{ id: "board", look: "on-board" }, { id: "candidate", look: "candidate", test: `line-${id}-${panel.id}` }],
+          series: [{ id: "candidate", look: "candidate", test: `line-${id}-${panel.id}` }, { id: "board", look: "on-board" }],
         });
       }
       const says = make("p", { class: "quiet", test: `says-${id}` });

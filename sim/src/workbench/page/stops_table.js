@@ -3,7 +3,7 @@
 // Shows the `stops` part of an answer of `feel`. The bar is the candidate, the hollow one behind it
 // what is on the board, the upright stroke the limit.
 
-import { draw, make, say, set } from "./elements.js";
+import { draw, make, say, scroller, set } from "./elements.js";
 import { number, quantity, slope } from "./words.js";
 
 const HEADS = ["from", "slope", "on the board", "candidate", "limit", ""];
@@ -14,14 +14,14 @@ export class StopsTable {
   #rows = [];
 
   constructor(host) {
-    host.append(make("div", { class: "scroll" }, make("table", { class: "stops", test: "stops" },
+    host.append(scroller("ways to a stand", make("table", { class: "stops", test: "stops" },
       make("caption", { class: "hidden-words" }, "Distance to stand with a full brake"),
       make("thead", {}, make("tr", {}, ...HEADS.map((head) => (head ? make("th", { scope: "col" }, head) : make("td"))))), this.#body)));
   }
 
   #row(index) {
     while (this.#rows.length <= index) {
-      const cells = [make("th", { scope: "row" }), make("td"), make("td"), make("td", { class: "strong" }), make("td"), make("td", { class: "bar" })];
+      const cells = [make("th", { scope: "row" }), make("td"), make("td"), make("td", { class: "strong" }), make("td"), make("td", { class: "stop-bar" })];
       const bar = {
         candidate: draw("rect", { x: 0, y: 5, height: 8, class: "bar-candidate" }), board: draw("rect", { x: 0.5, y: 2, height: 14, class: "bar-board" }),
         limit: draw("line", { y1: 0, y2: 18, class: "bar-limit" }),

@@ -10,7 +10,8 @@ const GROUPS = {
   curves: "What the thumb asks", rates: "How fast it comes and goes", speed: "How fast it may go", brake: "What a brake is worth",
   heat: "When it is hot", reserve: "When charge runs out", hand: "The hand's own battery", riders: "Who rides",
 };
-const OPEN = new Set(["curves", "rates", "speed"]);
+// On a phone the groups would push the pictures out of sight.
+const OPEN = new Set(matchMedia("(min-width: 1000px)").matches ? ["curves", "rates", "speed"] : []);
 
 export class ValueFields {
   #candidate;

@@ -3,7 +3,7 @@
 // Shows the `verdict` part of an answer of `feel`. The headline is read out when it changes; the
 // numbers below are not, because they change with every move of a handle.
 
-import { make, say, set } from "./elements.js";
+import { make, say, scroller, set } from "./elements.js";
 import { number, quantity } from "./words.js";
 
 export class Verdict {
@@ -20,7 +20,7 @@ export class Verdict {
     this.#all = make("tbody");
     host.append(this.#headline, this.#list, this.#board,
       make("details", { class: "laws" }, make("summary", {}, "every law, with its number"),
-        make("div", { class: "scroll" }, make("table", { test: "laws" }, make("thead", {}, make("tr", {},
+        scroller("every law", make("table", { test: "laws" }, make("thead", {}, make("tr", {},
           ...["law", "holds", "found", "limit", "where"].map((head) => make("th", { scope: "col" }, head)))), this.#all))));
     this.host = host;
   }

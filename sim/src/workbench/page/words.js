@@ -43,15 +43,18 @@ export function slope(grade) {
   return grade > 0 ? `up ${percent(grade)}` : `down ${percent(-grade)}`;
 }
 
+/** Three figures are enough for an end that is read, not typed. */
+const short = (value) => String(Number(value.toPrecision(3)));
+
 /** What is allowed, in words; open where an end is missing. */
 export function range(lowest, highest, unit) {
   const known = (value) => value !== null && value !== undefined;
   const behind = unit ? `${THIN}${unit}` : "";
   if (known(lowest) && known(highest)) {
-    return lowest === highest ? `${typed(lowest)}${behind}` : `${typed(lowest)} to ${typed(highest)}${behind}`;
+    return lowest === highest ? `${short(lowest)}${behind}` : `${short(lowest)} to ${short(highest)}${behind}`;
   }
-  if (known(lowest)) return `from ${typed(lowest)}${behind}`;
-  return known(highest) ? `up to ${typed(highest)}${behind}` : "";
+  if (known(lowest)) return `from ${short(lowest)}${behind}`;
+  return known(highest) ? `up to ${short(highest)}${behind}` : "";
 }
 
 /** The name of a key without its section and its unit: `throttle.drive_on_m_s3` is `drive on`. */
