@@ -74,12 +74,14 @@ export class Chart {
     }
     this.pools.labels = new Pool(group("labels"), "text");
     this.front = group("front");
-    new ResizeObserver(() => this.#fit()).observe(host);
+    new ResizeObserver((entries) => this.#fit(Math.round(entries.at(-1).contentRect.width))).observe(host);
   }
 
-  #fit() {
-    const width = Math.round(this.#host.clientWidth);
-    if (width > 0 && width !== this.#width && this.#picture) this.draw(this.#picture);
+  #fit(width) {
+    if (width <= 0 || width === this.#width) return;
+    this.#width = width;
+    if (this.#picture) this.draw(this.#picture);
+    this.#options.fitted?.();
   }
 
   /**
@@ -89,7 +91,8 @@ export class Chart {
    */
   draw(picture) {
     this.#picture = picture;
-    this.#width = Math.round(this.#host.clientWidth) || 320;
+    // Asked once only: a width that is read between two drawings makes the browser lay out the page.
+    this.#width ||= Math.round(this.#host.clientWidth) || 320;
     const { height, margin } = this.#options;
     const [top, right, bottom, left] = margin;
     set(this.svg, "viewBox", `0 0 ${this.#width} ${height}`);

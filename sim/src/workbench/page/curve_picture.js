@@ -46,7 +46,7 @@ export class CurvePicture {
   constructor(candidate, host) {
     this.#candidate = candidate;
     this.#chart = new Chart(host, {
-      height: 350, margin: [24, 16, 40, 46], role: "group", y_title: "m/s²", x_titles: ["← full brake", "thumb: full drive →"], test: "curve-picture", x_count: 8, y_count: 8,
+      height: 350, margin: [24, 16, 40, 46], role: "group", fitted: () => this.draw(), y_title: "m/s²", x_titles: ["← full brake", "thumb: full drive →"], test: "curve-picture", x_count: 8, y_count: 8,
       x_number: (value) => number(value, 2), y_number: (value) => number(value, 1),
       series: [
         { id: "drive", look: "candidate", test: "curve-candidate-drive" },
@@ -59,7 +59,6 @@ export class CurvePicture {
     for (const end of ["pointerup", "pointercancel"]) {
       this.#chart.svg.addEventListener(end, () => { this.#drag = null; });
     }
-    new ResizeObserver(() => this.draw()).observe(host);
   }
 
   draw() {
