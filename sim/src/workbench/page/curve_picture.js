@@ -115,6 +115,8 @@ export class CurvePicture {
       draw("circle", { r: 22, class: "reach" }), draw("circle", { r: 13, class: "ring" }),
       curve === "drive" ? draw("circle", { r: 7, class: "knob" }) : draw("rect", { x: -6, y: -6, width: 12, height: 12, class: "knob" }));
     node.addEventListener("pointerdown", (event) => this.#grab(event, curve, index, node));
+    // A finger on a handle moves it, and not the page.
+    node.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
     node.addEventListener("keydown", (event) => this.#pressed(event, curve, index));
     this.#chart.front.append(node);
     return node;

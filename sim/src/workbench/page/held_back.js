@@ -6,7 +6,7 @@ import { make, row } from "./elements.js";
 import { difference, percent, quantity } from "./words.js";
 
 const COSTS = [
-  ["energy_Wh_km", "energy", "Wh/km"], ["energy_low_Wh_km", "energy, with luck", "Wh/km"], ["range_km", "range", "km"],
+  ["energy_Wh_km", "energy", "Wh/km"], ["energy_low_Wh_km", "energy, lower end", "Wh/km"], ["range_km", "range", "km"],
   ["mean_speed_m_s", "mean speed", "m/s"], ["peak_current_A", "greatest current", "A"],
 ];
 

@@ -115,7 +115,7 @@ export class Riding {
       speed: `${quantity(now.speed_m_s, "m/s", 1)} (${number(now.speed_m_s * 3.6, 0)}\u00a0km/h)`,
       acceleration: quantity(now.acceleration_m_s2, "m/s²"), demand: quantity(now.demand_m_s2, "m/s²"),
       charge: quantity(now.soc === null ? null : now.soc * 100, "%", 1),
-      range: `${quantity(now.range_km, "km", 1)}, surely ${quantity(now.range_low_km, "km", 1)}`,
+      range: `${quantity(now.range_km, "km", 1)}, nine times in ten ${quantity(now.range_low_km, "km", 1)}`,
       distance: quantity(now.distance_m, "m", 0), pack: `${quantity(now.pack_voltage_V, "V", 1)}, ${quantity(now.pack_current_A, "A", 1)}`,
       armed: now.armed, reasons,
     };

@@ -128,7 +128,8 @@ export class Standing {
     const touched = new Set(changes.map((change) => change.key ?? change.curve));
     // Whole values of mine first, then the change that was under way, in one step to undo.
     const back = changes_towards(values, this.#candidate.values).filter((change) => !touched.has(change.key ?? change.curve));
-    await this.#candidate.change([...back, ...changes], { at: performance.now() });
+    const result = await this.#candidate.change([...back, ...changes], { at: performance.now() });
+    if (result.faults.length > 0) this.#tell_trouble("Yours do not go together with theirs", faults_in_words(result.faults));
   }
 
   #settle() {
@@ -160,8 +161,12 @@ export class Standing {
       return (await this.#server.ask(path, body)).answer;
     } catch (problem) {
       if (!(problem instanceof Unanswered)) throw problem;
-      if (this.#server.there) this.#notices.show("trouble", "The server could not do that", [problem.message], [{ name: "close", test: "close-trouble", run: () => this.#notices.drop("trouble") }]);
+      if (this.#server.there) this.#tell_trouble("The server could not do that", problem.message);
       return null;
     }
+  }
+
+  #tell_trouble(title, words) {
+    this.#notices.show("trouble", title, [words], [{ name: "close", test: "close-trouble", run: () => this.#notices.drop("trouble") }]);
   }
 }

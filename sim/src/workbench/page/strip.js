@@ -23,7 +23,7 @@ export class Strip {
       const frame = make("div", { class: "picture" });
       host.append(make("p", { class: "panel-name" }, panel.name), frame);
       return new Chart(frame, {
-        height: panel.test === "strip-thumb" ? 84 : 96, margin: [6, 8, 22, 34], y_count: 3, test: panel.test,
+        height: panel.test === "strip-thumb" ? 100 : 136, margin: [6, 8, 22, 34], y_count: 3, test: panel.test,
         x_number: (value) => `${number(value, 0)}\u00a0s`, y_number: (value) => number(value, Math.abs(value) % 1 ? 1 : 0),
         series: panel.lines.map(([id, look]) => ({ id, look })),
       });
