@@ -81,7 +81,10 @@ export class Candidate extends EventTarget {
   }
 
   async #ask({ path, changes, at, gesture }) {
-    const body = path === "/api/change" ? { revision: this.revision, changes, page: page_id, gesture } : { page: page_id };
+    const body =
+      path === "/api/change"
+        ? { revision: this.revision, changes, page: page_id, gesture }
+        : { page: page_id };
     try {
       const { status, answer } = await this.#server.ask(path, body);
       if (status === 409) return this.#differ(answer, changes);

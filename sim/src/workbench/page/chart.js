@@ -63,8 +63,10 @@ export class Chart {
     };
     const [below, marks] = [group("grid"), group("marks")];
     this.pools = {
-      grid: new Pool(below, "line"), numbers: new Pool(below, "text"),
-      bands: new Pool(marks, "rect"), bounds: new Pool(marks, "line"),
+      grid: new Pool(below, "line"),
+      numbers: new Pool(below, "text"),
+      bands: new Pool(marks, "rect"),
+      bounds: new Pool(marks, "line"),
     };
     const lines = group("lines");
     for (const one of this.#options.series) {
@@ -123,7 +125,13 @@ export class Chart {
     }
     for (const value of ticks(x, Math.min(x_count, Math.max(2, (right - left) / 45)))) {
       const at = this.x_place(value);
-      this.pools.grid.take({ x1: at, x2: at, y1: top, y2: bottom, class: value === 0 && x[0] < 0 ? "zero" : "rule" });
+      this.pools.grid.take({
+        x1: at,
+        x2: at,
+        y1: top,
+        y2: bottom,
+        class: value === 0 && x[0] < 0 ? "zero" : "rule",
+      });
       if (!bare) this.pools.numbers.take({ x: at, y: bottom + 17, "text-anchor": "middle" }, x_number(value));
     }
     this.#draw_titles();
@@ -144,7 +152,13 @@ export class Chart {
     for (const band of bands) {
       const from = Math.max(left, this.x_place(band.from));
       const to = Math.min(right, this.x_place(band.to));
-      this.pools.bands.take({ x: from, y: top, width: Math.max(1, to - from), height: bottom - top, class: band.look });
+      this.pools.bands.take({
+        x: from,
+        y: top,
+        width: Math.max(1, to - from),
+        height: bottom - top,
+        class: band.look,
+      });
     }
     for (const bound of bounds) {
       if (bound.at < y[0] || bound.at > y[1]) continue;
@@ -155,11 +169,17 @@ export class Chart {
 
   /** Labels at the right end keep a distance from one another, in the order of their values. */
   #draw_labels(labels) {
-    const sorted = labels.map((label) => ({ ...label, y: this.y_place(label.at) })).sort((one, other) => one.y - other.y);
-    for (let i = 1; i < sorted.length; i += 1) sorted[i].y = Math.max(sorted[i].y, sorted[i - 1].y + LABEL_GAP);
+    const sorted = labels
+      .map((label) => ({ ...label, y: this.y_place(label.at) }))
+      .sort((one, other) => one.y - other.y);
+    for (let i = 1; i < sorted.length; i += 1)
+      sorted[i].y = Math.max(sorted[i].y, sorted[i - 1].y + LABEL_GAP);
     const over = sorted.length > 0 ? Math.max(0, sorted.at(-1).y - this.area.bottom) : 0;
     for (const label of sorted) {
-      this.pools.labels.take({ x: this.area.right + 6, y: label.y - over + 4, class: label.look }, label.text);
+      this.pools.labels.take(
+        { x: this.area.right + 6, y: label.y - over + 4, class: label.look },
+        label.text,
+      );
     }
   }
 }

@@ -46,8 +46,17 @@ export class CurvePicture {
   constructor(candidate, host) {
     this.#candidate = candidate;
     this.#chart = new Chart(host, {
-      height: 350, margin: [24, 16, 40, 46], role: "group", fitted: () => this.draw(), y_title: "m/s²", x_titles: ["← full brake", "thumb: full drive →"], test: "curve-picture", x_count: 8, y_count: 8,
-      x_number: (value) => number(value, 2), y_number: (value) => number(value, 1),
+      height: 350,
+      margin: [24, 16, 40, 46],
+      role: "group",
+      fitted: () => this.draw(),
+      y_title: "m/s²",
+      x_titles: ["← full brake", "thumb: full drive →"],
+      test: "curve-picture",
+      x_count: 8,
+      y_count: 8,
+      x_number: (value) => number(value, 2),
+      y_number: (value) => number(value, 1),
       series: [
         { id: "drive", look: "candidate", test: "curve-candidate-drive" },
         { id: "brake", look: "candidate", test: "curve-candidate-brake" },
@@ -57,7 +66,9 @@ export class CurvePicture {
     });
     this.#chart.svg.addEventListener("pointermove", (event) => this.#dragged(event));
     for (const end of ["pointerup", "pointercancel"]) {
-      this.#chart.svg.addEventListener(end, () => { this.#drag = null; });
+      this.#chart.svg.addEventListener(end, () => {
+        this.#drag = null;
+      });
     }
   }
 
@@ -71,13 +82,17 @@ export class CurvePicture {
     // While a handle is held the axis stands still under the hand.
     const ends = this.#drag?.ends ?? round_ends([highest * 1.15, lowest * 1.15], 6);
     this.#chart.draw({
-      x: [-1, 1], y: ends,
+      x: [-1, 1],
+      y: ends,
       lines: {
-        drive: line(values.curves.drive), brake: mirrored(line(values.curves.brake)),
-        "board drive": line(on_board.curves.drive), "board brake": mirrored(line(on_board.curves.brake)),
+        drive: line(values.curves.drive),
+        brake: mirrored(line(values.curves.brake)),
+        "board drive": line(on_board.curves.drive),
+        "board brake": mirrored(line(on_board.curves.brake)),
       },
-      says: `Acceleration in m/s² over the thumb's travel. Full drive asks ${quantity(values.curves.drive.greatest_m_s2, "m/s²")}, `
-        + `full brake ${quantity(values.curves.brake.greatest_m_s2, "m/s²")}. The handles can be moved with the arrow keys.`,
+      says:
+        `Acceleration in m/s² over the thumb's travel. Full drive asks ${quantity(values.curves.drive.greatest_m_s2, "m/s²")}, ` +
+        `full brake ${quantity(values.curves.brake.greatest_m_s2, "m/s²")}. The handles can be moved with the arrow keys.`,
     });
     this.#draw_handles();
   }
@@ -85,20 +100,28 @@ export class CurvePicture {
   #draw_handles() {
     const seen = new Set();
     for (const curve of ["brake", "drive"]) {
-      const handles = this.#wish?.curve === curve ? this.#wish.handles : this.#candidate.values.curves[curve].handles;
+      const handles =
+        this.#wish?.curve === curve ? this.#wish.handles : this.#candidate.values.curves[curve].handles;
       handles.forEach((handle, index) => {
         const id = `${curve}-${index}`;
         seen.add(id);
         if (!this.#handles.has(id)) this.#handles.set(id, this.#new_handle(curve, index));
         const node = this.#handles.get(id);
-        const [x, y] = [this.#chart.x_place(sign(curve) * handle[0]), this.#chart.y_place(sign(curve) * handle[1])];
+        const [x, y] = [
+          this.#chart.x_place(sign(curve) * handle[0]),
+          this.#chart.y_place(sign(curve) * handle[1]),
+        ];
         set(node, "transform", `translate(${x.toFixed(1)} ${y.toFixed(1)})`);
         set(node, "aria-label", `${curve} handle ${index + 1} of ${handles.length}`);
         set(node, "aria-valuenow", rounded(handle[1], 3));
         const allowed = this.#candidate.values.curves[curve].allowed?.[index];
         set(node, "aria-valuemin", allowed?.m_s2[0] ?? 0);
         set(node, "aria-valuemax", allowed?.m_s2[1] ?? 10);
-        set(node, "aria-valuetext", `${quantity(handle[1], "m/s²")} at thumb ${number(sign(curve) * handle[0], 2)}`);
+        set(
+          node,
+          "aria-valuetext",
+          `${quantity(handle[1], "m/s²")} at thumb ${number(sign(curve) * handle[0], 2)}`,
+        );
       });
     }
     for (const [id, node] of this.#handles) {
@@ -111,9 +134,21 @@ export class CurvePicture {
   }
 
   #new_handle(curve, index) {
-    const node = draw("g", { class: `handle ${curve}`, tabindex: 0, role: "slider", "aria-orientation": "vertical", "data-test": `handle-${curve}-${index}` },
-      draw("circle", { r: 22, class: "reach" }), draw("circle", { r: 13, class: "ring" }),
-      curve === "drive" ? draw("circle", { r: 7, class: "knob" }) : draw("rect", { x: -6, y: -6, width: 12, height: 12, class: "knob" }));
+    const node = draw(
+      "g",
+      {
+        class: `handle ${curve}`,
+        tabindex: 0,
+        role: "slider",
+        "aria-orientation": "vertical",
+        "data-test": `handle-${curve}-${index}`,
+      },
+      draw("circle", { r: 22, class: "reach" }),
+      draw("circle", { r: 13, class: "ring" }),
+      curve === "drive"
+        ? draw("circle", { r: 7, class: "knob" })
+        : draw("rect", { x: -6, y: -6, width: 12, height: 12, class: "knob" }),
+    );
     node.addEventListener("pointerdown", (event) => this.#grab(event, curve, index, node));
     // A finger on a handle moves it, and not the page.
     node.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
@@ -145,20 +180,29 @@ export class CurvePicture {
     const { x_place, y_place } = this.#chart;
     const thumb = (event.clientX - box.left - x_place(0)) / (x_place(1) - x_place(0));
     const value = (event.clientY - box.top - y_place(0)) / (y_place(1) - y_place(0));
-    this.#move(curve, index, [sign(curve) * thumb, sign(curve) * value], { at: event.timeStamp, gesture: id });
+    this.#move(curve, index, [sign(curve) * thumb, sign(curve) * value], {
+      at: event.timeStamp,
+      gesture: id,
+    });
   }
 
   #pressed(event, curve, index) {
     const fine = event.shiftKey ? "fine_" : "";
     const [thumb, value] = [STEPS[`${fine}thumb`], STEPS[`${fine}m_s2`]];
-    const moves = { ArrowRight: [thumb, 0], ArrowLeft: [-thumb, 0], ArrowUp: [0, value], ArrowDown: [0, -value] };
+    const moves = {
+      ArrowRight: [thumb, 0],
+      ArrowLeft: [-thumb, 0],
+      ArrowUp: [0, value],
+      ArrowDown: [0, -value],
+    };
     const handles = this.#candidate.values.curves[curve].handles;
     if (event.key === "Delete" || event.key === "Backspace") {
       event.preventDefault();
       this.remove(curve, index, event.timeStamp);
     } else if (moves[event.key] && !event.ctrlKey && !event.metaKey && !event.altKey) {
       event.preventDefault();
-      const from = this.#asked?.curve === curve && this.#asked.index === index ? this.#asked.handle : handles[index];
+      const from =
+        this.#asked?.curve === curve && this.#asked.index === index ? this.#asked.handle : handles[index];
       const to = from.map((old, axis) => old + sign(curve) * moves[event.key][axis]);
       if (event.timeStamp > this.#gesture.until || this.#gesture.of !== `${curve}${index}`) {
         this.#gesture = { id: `keys ${event.timeStamp}`, of: `${curve}${index}` };
@@ -177,9 +221,15 @@ export class CurvePicture {
     this.#count += 1;
     const mine = this.#count;
     for (let attempt = 0; attempt < TRIES; attempt += 1) {
-      const handles = this.#candidate.values.curves[curve].handles.map((handle, i) => (i === index ? wished : handle));
+      const handles = this.#candidate.values.curves[curve].handles.map((handle, i) =>
+        i === index ? wished : handle,
+      );
       this.#asked = { curve, index, handle: wished };
-      const result = await this.#candidate.change([{ curve, handles }], { at, gesture, merge: `${curve} ${index}` });
+      const result = await this.#candidate.change([{ curve, handles }], {
+        at,
+        gesture,
+        merge: `${curve} ${index}`,
+      });
       // A newer wish is on its way: what became of this one no longer matters.
       if (mine !== this.#count) return;
       if (result.kept) return this.#keep_in_sight(curve, handles);
@@ -198,7 +248,10 @@ export class CurvePicture {
   #keep_in_sight(curve, handles) {
     this.#wish = { curve, handles };
     this.#draw_handles();
-    say(place("curve-says"), "The server is gone: the handle's place is kept, and its curve is drawn once the server is back.");
+    say(
+      place("curve-says"),
+      "The server is gone: the handle's place is kept, and its curve is drawn once the server is back.",
+    );
   }
 
   /** A handle more, in the middle of the widest gap, on the curve as it is. */
@@ -210,7 +263,9 @@ export class CurvePicture {
       if (thumbs[i] - thumbs[i - 1] > thumbs[widest] - thumbs[widest - 1] + 1e-9) widest = i;
     }
     const middle = (thumbs[widest] + thumbs[widest - 1]) / 2;
-    const near = points.reduce((best, point) => (Math.abs(point[0] - middle) < Math.abs(best[0] - middle) ? point : best));
+    const near = points.reduce((best, point) =>
+      Math.abs(point[0] - middle) < Math.abs(best[0] - middle) ? point : best,
+    );
     const more = [...handles];
     more.splice(widest - 1, 0, [rounded(near[0], 4), rounded(near[1], 3)]);
     await this.#send(curve, more, at);
@@ -223,7 +278,11 @@ export class CurvePicture {
       say(place("curve-says"), "The last handle stands at full thumb and stays.");
       return;
     }
-    await this.#send(curve, handles.filter((_, i) => i !== index), at);
+    await this.#send(
+      curve,
+      handles.filter((_, i) => i !== index),
+      at,
+    );
   }
 
   /** Back to the usual shape. */

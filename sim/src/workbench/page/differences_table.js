@@ -12,18 +12,38 @@ function curve_in_words(curve) {
 }
 
 /** A table of what differs between two sets of values, or `null` where nothing does. */
-export function differences_table(before, after, keys, heads) {
+export function differences_table(before, after, keys, heads, label) {
   const found = differences_between(before, after);
   if (found.length === 0) return null;
   const rows = found.map((one) => {
     if (one.curve) {
-      return row(one.id, curve_in_words(one.before), curve_in_words(one.after), difference(one.after.greatest_m_s2 - one.before.greatest_m_s2));
+      return row(
+        one.id,
+        curve_in_words(one.before),
+        curve_in_words(one.after),
+        difference(one.after.greatest_m_s2 - one.before.greatest_m_s2),
+      );
     }
     const unit = keys.find((key) => key.key === one.key)?.unit ?? "";
     const name = `${key_name(one.key)} (${one.key.slice(0, one.key.lastIndexOf("."))})`;
-    return row(name, quantity(one.before, unit), quantity(one.after, unit), difference(one.after - one.before));
+    return row(
+      name,
+      quantity(one.before, unit),
+      quantity(one.after, unit),
+      difference(one.after - one.before),
+    );
   });
-  return scroller("differences", make("table", { class: "differences" },
-    make("thead", {}, make("tr", {}, ...["what", ...heads, "difference"].map((head) => make("th", { scope: "col" }, head)))),
-    make("tbody", {}, ...rows)));
+  return scroller(
+    label,
+    make(
+      "table",
+      { class: "differences" },
+      make(
+        "thead",
+        {},
+        make("tr", {}, ...["what", ...heads, "difference"].map((head) => make("th", { scope: "col" }, head))),
+      ),
+      make("tbody", {}, ...rows),
+    ),
+  );
 }

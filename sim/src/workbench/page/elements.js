@@ -60,7 +60,11 @@ export function choices(name, legend, options, chosen, choose) {
   const group = make("fieldset", { class: "choices" }, make("legend", {}, legend));
   for (const option of options) {
     const input = make("input", {
-      type: "radio", name, value: option.id, test: `${name}-${option.id}`, checked: option.id === chosen,
+      type: "radio",
+      name,
+      value: option.id,
+      test: `${name}-${option.id}`,
+      checked: option.id === chosen,
       onchange: (event) => choose(option.id, event.timeStamp),
     });
     group.append(make("label", { class: "choice" }, input, make("span", {}, option.name)));

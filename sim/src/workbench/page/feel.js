@@ -24,8 +24,11 @@ export class Feel extends EventTarget {
   begin({ stands, rides }) {
     const prefer = (list, id) => (list.find((one) => one.id === id) ?? list[0])?.id;
     this.stand ??= {
-      rider: prefer(stands.riders, "usual"), charge: prefer(stands.charges, "half"), air: prefer(stands.airs, "warm"),
-      surface: prefer(stands.surfaces, "asphalt"), grade: stands.grades.includes(0) ? 0 : stands.grades[0],
+      rider: prefer(stands.riders, "usual"),
+      charge: prefer(stands.charges, "half"),
+      air: prefer(stands.airs, "warm"),
+      surface: prefer(stands.surfaces, "asphalt"),
+      grade: stands.grades.includes(0) ? 0 : stands.grades[0],
     };
     this.ride ??= rides[0]?.id ?? null;
   }
@@ -46,7 +49,11 @@ export class Feel extends EventTarget {
     }
     this.#out = true;
     try {
-      const { answer } = await this.#server.ask("/api/feel", { stand: this.stand, ride: this.ride, revision: this.#candidate.revision });
+      const { answer } = await this.#server.ask("/api/feel", {
+        stand: this.stand,
+        ride: this.ride,
+        revision: this.#candidate.revision,
+      });
       if (answer.candidate && answer.on_board) {
         this.answer = answer;
         this.dispatchEvent(new CustomEvent("answered", { detail: { at } }));

@@ -24,20 +24,52 @@ export class HandleTable {
 
   #begin(curve) {
     const body = make("tbody");
-    const add = make("button", { type: "button", test: `add-handle-${curve}`, onclick: (event) => this.#picture.add(curve, event.timeStamp) }, `add a ${curve} handle`);
-    const usual = make("button", { type: "button", test: `usual-curve-${curve}`, onclick: (event) => this.#picture.usual(curve, event.timeStamp) }, "back to the usual shape");
+    const add = make(
+      "button",
+      {
+        type: "button",
+        test: `add-handle-${curve}`,
+        onclick: (event) => this.#picture.add(curve, event.timeStamp),
+      },
+      `add a ${curve} handle`,
+    );
+    const usual = make(
+      "button",
+      {
+        type: "button",
+        test: `usual-curve-${curve}`,
+        onclick: (event) => this.#picture.usual(curve, event.timeStamp),
+      },
+      "back to the usual shape",
+    );
     const kind = make("p", { class: "quiet", id: `kind-${curve}` });
-    const table = make("table", { class: "handles" },
+    const table = make(
+      "table",
+      { class: "handles" },
       make("caption", {}, `${curve === "drive" ? "Drive" : "Brake"} handles`),
-      make("thead", {}, make("tr", {}, make("th", { scope: "col" }, "no."), make("th", { scope: "col" }, "thumb, 0 to 1"),
-        make("th", { scope: "col" }, `${curve === "drive" ? "push" : "slowing"}, m/s²`), make("td"))),
-      body);
-    this.#host.append(make("div", { class: "handle-block" }, table, kind, make("div", { class: "buttons" }, add, usual)));
+      make(
+        "thead",
+        {},
+        make(
+          "tr",
+          {},
+          make("th", { scope: "col" }, "no."),
+          make("th", { scope: "col" }, "thumb, 0 to 1"),
+          make("th", { scope: "col" }, `${curve === "drive" ? "push" : "slowing"}, m/s²`),
+          make("td"),
+        ),
+      ),
+      body,
+    );
+    this.#host.append(
+      make("div", { class: "handle-block" }, table, kind, make("div", { class: "buttons" }, add, usual)),
+    );
     this.#parts[curve] = { body, add, usual, kind };
   }
 
   draw() {
-    for (const curve of ["drive", "brake"]) this.#draw_curve(curve, this.#candidate.values.curves[curve], this.#parts[curve]);
+    for (const curve of ["drive", "brake"])
+      this.#draw_curve(curve, this.#candidate.values.curves[curve], this.#parts[curve]);
   }
 
   #draw_curve(curve, { handles, kind, allowed }, parts) {
@@ -59,9 +91,12 @@ export class HandleTable {
     }
     parts.add.disabled = handles.length >= MOST_HANDLES;
     parts.usual.disabled = kind === "usual";
-    say(parts.kind, kind === "usual"
-      ? "The usual shape, by its full value and softness. Moving a handle makes it a shape of your own."
-      : "A shape of your own: full value and softness of this curve do not act.");
+    say(
+      parts.kind,
+      kind === "usual"
+        ? "The usual shape, by its full value and softness. Moving a handle makes it a shape of your own."
+        : "A shape of your own: full value and softness of this curve do not act.",
+    );
   }
 
   #show(cell, value, allowed, unit) {
@@ -72,13 +107,27 @@ export class HandleTable {
   }
 
   #new_row(curve, index) {
-    const says = make("p", { class: "fault", id: `fault-${curve}-${index}`, "data-test": `fault-handle-${curve}-${index}` });
+    const says = make("p", {
+      class: "fault",
+      id: `fault-${curve}-${index}`,
+      "data-test": `fault-handle-${curve}-${index}`,
+    });
     const says_row = make("tr", { class: "fault-row", hidden: true }, make("td", { colspan: 4 }, says));
     const cell = (axis, name, test) => {
       const limits = make("span", { class: "range", id: `range-${curve}-${index}-${axis}` });
-      const input = make("input", { type: "text", inputmode: "decimal", autocomplete: "off", size: 6, "aria-label": `${curve} handle ${index + 1}, ${name}`, "aria-describedby": limits.id, test });
+      const input = make("input", {
+        type: "text",
+        inputmode: "decimal",
+        autocomplete: "off",
+        size: 6,
+        "aria-label": `${curve} handle ${index + 1}, ${name}`,
+        "aria-describedby": limits.id,
+        test,
+      });
       const made = { input, range: limits, refused: null, shown: "" };
-      input.addEventListener("change", (event) => this.#typed(curve, index, axis, made, says, says_row, event.timeStamp));
+      input.addEventListener("change", (event) =>
+        this.#typed(curve, index, axis, made, says, says_row, event.timeStamp),
+      );
       input.addEventListener("keydown", (event) => {
         if (event.key === "Enter") input.dispatchEvent(new Event("change"));
         if (event.key === "Escape") this.#settle(made, says, says_row, "");
@@ -87,9 +136,26 @@ export class HandleTable {
     };
     const thumb = cell(0, "thumb", `number-${curve}-${index}-thumb`);
     const value = cell(1, "m/s²", `number-${curve}-${index}-m_s2`);
-    const remove = make("button", { type: "button", class: "small cross", title: "remove", test: `remove-handle-${curve}-${index}`, "aria-label": `remove ${curve} handle ${index + 1}`, onclick: (event) => this.#remove(curve, index, event.timeStamp) }, "×");
-    const node = make("tr", {}, make("th", { scope: "row" }, String(index + 1)),
-      make("td", {}, thumb.input, thumb.range), make("td", {}, value.input, value.range), make("td", {}, remove));
+    const remove = make(
+      "button",
+      {
+        type: "button",
+        class: "small cross",
+        title: "remove",
+        test: `remove-handle-${curve}-${index}`,
+        "aria-label": `remove ${curve} handle ${index + 1}`,
+        onclick: (event) => this.#remove(curve, index, event.timeStamp),
+      },
+      "×",
+    );
+    const node = make(
+      "tr",
+      {},
+      make("th", { scope: "row" }, String(index + 1)),
+      make("td", {}, thumb.input, thumb.range),
+      make("td", {}, value.input, value.range),
+      make("td", {}, remove),
+    );
     return { node, says_row, says, thumb, value, remove };
   }
 
@@ -105,7 +171,8 @@ export class HandleTable {
     const value = read(cell.input.value);
     if (value === null) return this.#settle(cell, says, says_row, `“${cell.input.value}” is not a number.`);
     const handles = this.#candidate.values.curves[curve].handles.map((handle, i) =>
-      (i === index ? handle.map((old, which) => (which === axis ? value : old)) : handle));
+      i === index ? handle.map((old, which) => (which === axis ? value : old)) : handle,
+    );
     const result = await this.#candidate.change([{ curve, handles }], { at });
     if (result.kept) return;
     this.#settle(cell, says, says_row, result.conflict ? "" : faults_in_words(result.faults));
@@ -121,4 +188,3 @@ export class HandleTable {
     says_row.hidden = reason === "";
   }
 }
-

@@ -16,10 +16,16 @@ export class Notices {
 
   /** Shows a notice: `title` and `body` (texts or nodes), `actions` as `{ name, test, run }`. */
   show(id, title, body = [], actions = []) {
-    const buttons = actions.map(({ name, test, run }) => make("button", { type: "button", test, onclick: () => run() }, name));
-    const node = make("section", { class: `notice ${id}`, test: `notice-${id}`, "aria-label": title },
-      make("h2", {}, title), ...body.map((part) => (typeof part === "string" ? make("p", {}, part) : part)),
-      buttons.length > 0 ? make("div", { class: "buttons" }, ...buttons) : null);
+    const buttons = actions.map(({ name, test, run }) =>
+      make("button", { type: "button", test, onclick: () => run() }, name),
+    );
+    const node = make(
+      "section",
+      { class: `notice ${id}`, test: `notice-${id}`, "aria-label": title },
+      make("h2", {}, title),
+      ...body.map((part) => (typeof part === "string" ? make("p", {}, part) : part)),
+      buttons.length > 0 ? make("div", { class: "buttons" }, ...buttons) : null,
+    );
     const before = this.#shown.get(id);
     if (before) before.replaceWith(node);
     else this.#host.append(node);

@@ -19,7 +19,11 @@ const PANELS = [
   { id: "jerk_m_s3", name: "jerk", unit: "m/s³", bears: "jerk_m_s3" },
   { id: "speed_m_s", name: "speed", unit: "m/s" },
 ];
-const ends = (values) => values.reduce(([low, high], value) => (value === null ? [low, high] : [Math.min(low, value), Math.max(high, value)]), [Infinity, -Infinity]);
+const ends = (values) =>
+  values.reduce(
+    ([low, high], value) => (value === null ? [low, high] : [Math.min(low, value), Math.max(high, value)]),
+    [Infinity, -Infinity],
+  );
 
 export class ResponsePictures {
   #parts = [];
@@ -33,9 +37,18 @@ export class ResponsePictures {
         const frame = make("div", { class: "picture" });
         column.append(make("p", { class: "panel-name" }, `${panel.name}, ${panel.unit}`), frame);
         charts[panel.id] = new Chart(frame, {
-          height: last ? 100 : 82, margin: [6, 6, last ? 22 : 6, 34], x_count: 4, y_count: 3, bare: !last, test: `picture-${id}-${panel.id}`,
-          x_number: (value) => `${number(value, value % 1 ? 1 : 0)}${value === 0 ? "\u00a0s" : ""}`, y_number: (value) => number(value, Math.abs(value) % 1 ? 1 : 0),
-          series: [{ id: "candidate", look: "candidate", test: `line-${id}-${panel.id}` }, { id: "board", look: "on-board" }],
+          height: last ? 100 : 82,
+          margin: [6, 6, last ? 22 : 6, 34],
+          x_count: 4,
+          y_count: 3,
+          bare: !last,
+          test: `picture-${id}-${panel.id}`,
+          x_number: (value) => `${number(value, value % 1 ? 1 : 0)}${value === 0 ? "\u00a0s" : ""}`,
+          y_number: (value) => number(value, Math.abs(value) % 1 ? 1 : 0),
+          series: [
+            { id: "candidate", look: "candidate", test: `line-${id}-${panel.id}` },
+            { id: "board", look: "on-board" },
+          ],
         });
       }
       const says = make("p", { class: "quiet", test: `says-${id}` });
@@ -57,19 +70,29 @@ export class ResponsePictures {
       const bounds = bears ? bears.map((at) => ({ at, look: "bears" })) : [];
       charts[panel.id].draw({
         // What the rider bears is in sight, so that a line that keeps to it is seen to keep to it.
-        x: [0, until], y: round_ends([...now[panel.id], ...was[panel.id], ...(bears ?? [])], 3),
-        lines: { candidate: [now.time_s, now[panel.id]], board: [was.time_s, was[panel.id]] }, bounds,
+        x: [0, until],
+        y: round_ends([...now[panel.id], ...was[panel.id], ...(bears ?? [])], 3),
+        lines: { candidate: [now.time_s, now[panel.id]], board: [was.time_s, was[panel.id]] },
+        bounds,
         bands: now.reasons.map((reason) => ({ from: reason.from_s, to: reason.to_s, look: "held-back" })),
-        says: `${name}, ${panel.name}: candidate ${number(lowest)} to ${number(highest)} ${panel.unit}, `
-          + `on the board ${ends(was[panel.id]).map((value) => number(value)).join(" to ")} ${panel.unit}`
-          + `${bears ? `, the rider bears ${number(bears[0])} to ${number(bears[1])}` : ""}.`,
+        says:
+          `${name}, ${panel.name}: candidate ${number(lowest)} to ${number(highest)} ${panel.unit}, ` +
+          `on the board ${ends(was[panel.id])
+            .map((value) => number(value))
+            .join(" to ")} ${panel.unit}` +
+          `${bears ? `, the rider bears ${number(bears[0])} to ${number(bears[1])}` : ""}.`,
       });
     }
     const [, jerk] = ends(now.jerk_m_s3);
     const [least_jerk] = ends(now.jerk_m_s3);
     const [least, most] = ends(now.acceleration_m_s2);
-    const held = now.reasons.map((reason) => `${reason.name} (${number(reason.from_s, 1)} to ${number(reason.to_s, 1)}\u00a0s)`);
-    say(says, `Felt ${number(least)} to ${quantity(most, "m/s²")}, jerk ${number(least_jerk)} to ${quantity(jerk, "m/s³")}. `
-      + (held.length > 0 ? `Held back by ${held.join(", ")}.` : "Nothing holds it back."));
+    const held = now.reasons.map(
+      (reason) => `${reason.name} (${number(reason.from_s, 1)} to ${number(reason.to_s, 1)}\u00a0s)`,
+    );
+    say(
+      says,
+      `Felt ${number(least)} to ${quantity(most, "m/s²")}, jerk ${number(least_jerk)} to ${quantity(jerk, "m/s³")}. ` +
+        (held.length > 0 ? `Held back by ${held.join(", ")}.` : "Nothing holds it back."),
+    );
   }
 }

@@ -26,13 +26,34 @@ export class Riding {
     this.#feel = feel;
     this.#stick = new ThumbStick(() => this.#send_thumb());
     this.#strip = new Strip(place("strip"));
-    place("which").append(choices("which", "Ridden", [{ id: "candidate", name: "the candidate" }, { id: "on_board", name: "what is on the board" }], this.#which, (id) => {
-      this.#which = id;
-      this.#begin_anew();
-    }));
-    place("ride-start").addEventListener("click", () => (this.#socket ? this.stop("Stopped.") : this.#start()));
-    place("ride-again").addEventListener("click", () => { this.#send({ again: true }); this.#strip.clear(); this.#stick.release(); place("thumb").focus(); });
-    place("foot").addEventListener("input", () => { this.#send({ foot: Number(place("foot").value) }); say(place("foot-says"), number(Number(place("foot").value), 2)); });
+    place("which").append(
+      choices(
+        "which",
+        "Ridden",
+        [
+          { id: "candidate", name: "the candidate" },
+          { id: "on_board", name: "what is on the board" },
+        ],
+        this.#which,
+        (id) => {
+          this.#which = id;
+          this.#begin_anew();
+        },
+      ),
+    );
+    place("ride-start").addEventListener("click", () =>
+      this.#socket ? this.stop("Stopped.") : this.#start(),
+    );
+    place("ride-again").addEventListener("click", () => {
+      this.#send({ again: true });
+      this.#strip.clear();
+      this.#stick.release();
+      place("thumb").focus();
+    });
+    place("foot").addEventListener("input", () => {
+      this.#send({ foot: Number(place("foot").value) });
+      say(place("foot-says"), number(Number(place("foot").value), 2));
+    });
     place("pace").addEventListener("change", () => this.#send({ pace: Number(place("pace").value) }));
     this.#feel.addEventListener("chosen", () => this.#begin_anew());
     this.#begin_figures();
@@ -41,12 +62,23 @@ export class Riding {
   /** The paces of the board, where the server tells them. */
   offer_paces(paces) {
     place("pace-choice").hidden = !paces || paces.length < 2;
-    place("pace").replaceChildren(...(paces ?? []).map((pace) => make("option", { value: pace.number }, pace.name)));
+    place("pace").replaceChildren(
+      ...(paces ?? []).map((pace) => make("option", { value: pace.number }, pace.name)),
+    );
   }
 
   #begin_figures() {
-    const names = [["speed", "speed"], ["acceleration", "felt"], ["demand", "asked"], ["charge", "charge"], ["range", "range left"],
-      ["distance", "ridden"], ["pack", "pack"], ["armed", "thumb"], ["reasons", "held back by"]];
+    const names = [
+      ["speed", "speed"],
+      ["acceleration", "felt"],
+      ["demand", "asked"],
+      ["charge", "charge"],
+      ["range", "range left"],
+      ["distance", "ridden"],
+      ["pack", "pack"],
+      ["armed", "thumb"],
+      ["reasons", "held back by"],
+    ];
     for (const [id, name] of names) {
       this.#shows[id] = make("dd", { test: `riding-${id}` }, "–");
       place("ride-figures").append(make("div", {}, make("dt", {}, name), this.#shows[id]));
@@ -55,7 +87,9 @@ export class Riding {
 
   #start() {
     say(place("ride-says"), "Getting on …");
-    const socket = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/api/ride`);
+    const socket = new WebSocket(
+      `${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/api/ride`,
+    );
     this.#socket = socket;
     socket.addEventListener("open", () => {
       this.#begin_anew();
@@ -63,8 +97,13 @@ export class Riding {
       place("thumb").focus();
       requestAnimationFrame(() => this.#frame());
     });
-    socket.addEventListener("message", (event) => { this.#latest = JSON.parse(event.data); this.#strip.add(this.#latest); });
-    socket.addEventListener("close", () => { if (this.#socket === socket) this.stop("The ride ended: the server closed it."); });
+    socket.addEventListener("message", (event) => {
+      this.#latest = JSON.parse(event.data);
+      this.#strip.add(this.#latest);
+    });
+    socket.addEventListener("close", () => {
+      if (this.#socket === socket) this.stop("The ride ended: the server closed it.");
+    });
     place("ride-start").textContent = "get off";
     place("ride-again").disabled = false;
   }
@@ -85,7 +124,8 @@ export class Riding {
     this.#stick.release();
     this.#strip.clear();
     this.#send({ stand: this.#feel.stand, which: this.#which });
-    if (place("pace").value !== "" && place("pace").selectedIndex > 0) this.#send({ pace: Number(place("pace").value) });
+    if (place("pace").value !== "" && place("pace").selectedIndex > 0)
+      this.#send({ pace: Number(place("pace").value) });
   }
 
   #send(word) {
@@ -113,15 +153,24 @@ export class Riding {
     const reasons = now.reasons?.length > 0 ? now.reasons.join(", ") : "nothing";
     const shown = {
       speed: `${quantity(now.speed_m_s, "m/s", 1)} (${number(now.speed_m_s * 3.6, 0)}\u00a0km/h)`,
-      acceleration: quantity(now.acceleration_m_s2, "m/s²"), demand: quantity(now.demand_m_s2, "m/s²"),
+      acceleration: quantity(now.acceleration_m_s2, "m/s²"),
+      demand: quantity(now.demand_m_s2, "m/s²"),
       charge: quantity(now.soc === null ? null : now.soc * 100, "%", 1),
       range: `${quantity(now.range_km, "km", 1)}, nine times in ten ${quantity(now.range_low_km, "km", 1)}`,
-      distance: quantity(now.distance_m, "m", 0), pack: `${quantity(now.pack_voltage_V, "V", 1)}, ${quantity(now.pack_current_A, "A", 1)}`,
-      armed: now.armed, reasons,
+      distance: quantity(now.distance_m, "m", 0),
+      pack: `${quantity(now.pack_voltage_V, "V", 1)}, ${quantity(now.pack_current_A, "A", 1)}`,
+      armed: now.armed,
+      reasons,
     };
     for (const [id, text] of Object.entries(shown)) say(this.#shows[id], text);
-    say(place("hand-screen"), [now.armed, now.word, reasons === "nothing" ? null : reasons].filter(Boolean).join("\n"));
+    say(
+      place("hand-screen"),
+      [now.armed, now.word, reasons === "nothing" ? null : reasons].filter(Boolean).join("\n"),
+    );
     const ridden = this.#which === "candidate" && now.checksum !== this.#candidate.values?.checksum;
-    say(place("ride-checksum"), `Ridden are the settings ${now.checksum ?? "–"}.${ridden ? " The candidate has changed since: ride again from the start to feel it." : ""}`);
+    say(
+      place("ride-checksum"),
+      `Ridden are the settings ${now.checksum ?? "–"}.${ridden ? " The candidate has changed since: ride again from the start to feel it." : ""}`,
+    );
   }
 }

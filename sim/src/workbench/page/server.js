@@ -30,7 +30,8 @@ export class Server extends EventTarget {
         headers: given && !as_it_is ? { "Content-Type": "application/json", ...headers } : headers,
         body: given ? (as_it_is ? body : JSON.stringify(body)) : undefined,
       });
-      if (!answer.ok && answer.status !== 409) throw new Unanswered(`${path}: the server answered ${answer.status}`);
+      if (!answer.ok && answer.status !== 409)
+        throw new Unanswered(`${path}: the server answered ${answer.status}`);
       return { status: answer.status, answer: await answer.json() };
     } catch (problem) {
       if (!(problem instanceof Unanswered)) this.#lose();

@@ -32,7 +32,11 @@ export class Standing {
     told("back", (board) => this.#back(board, take_board));
     told("candidate", (word) => this.#changed_elsewhere(word, take_board));
     told("board_file", (word) => this.#board_file(word, take_board));
-    told("stopping", () => this.#notices.show("stopping", "The server is stopping", ["It was asked to end. What you edit from now on is kept in this page."]));
+    told("stopping", () =>
+      this.#notices.show("stopping", "The server is stopping", [
+        "It was asked to end. What you edit from now on is kept in this page.",
+      ]),
+    );
     this.#candidate.addEventListener("kept", () => this.#gone());
     this.#candidate.addEventListener("conflict", (event) => this.#conflict(event.detail));
   }
@@ -44,9 +48,14 @@ export class Standing {
   #gone() {
     this.#notices.drop("stopping");
     this.#notices.drop("back");
-    const words = ["The page can't reach it and tries again by itself. Start it again in its terminal. The pictures show what it said last."];
-    if (kept().length > 0) words.push("Your edits are kept here and offered again when it is back:", this.#kept_list());
-    this.#notices.show("gone", "The workbench's server is gone", words, [{ name: "look again now", test: "look-again", run: () => this.#server.look_again() }]);
+    const words = [
+      "The page can't reach it and tries again by itself. Start it again in its terminal. The pictures show what it said last.",
+    ];
+    if (kept().length > 0)
+      words.push("Your edits are kept here and offered again when it is back:", this.#kept_list());
+    this.#notices.show("gone", "The workbench's server is gone", words, [
+      { name: "look again now", test: "look-again", run: () => this.#server.look_again() },
+    ]);
     this.#parts.riding.stop("The server is gone, so the ride is over.");
   }
 
@@ -62,10 +71,15 @@ export class Standing {
   }
 
   #offer_kept() {
-    this.#notices.show("back", "The server is here, and edits are kept", ["They were made while it was gone:", this.#kept_list()], [
-      { name: "apply them", test: "kept-apply", run: () => this.#apply_kept() },
-      { name: "forget them", test: "kept-forget", run: () => this.#forget_kept() },
-    ]);
+    this.#notices.show(
+      "back",
+      "The server is here, and edits are kept",
+      ["They were made while it was gone:", this.#kept_list()],
+      [
+        { name: "apply them", test: "kept-apply", run: () => this.#apply_kept() },
+        { name: "forget them", test: "kept-forget", run: () => this.#forget_kept() },
+      ],
+    );
   }
 
   #forget_kept() {
@@ -81,12 +95,15 @@ export class Standing {
     forget();
     for (const edit of edits) {
       const result = await this.#candidate.change([edit], { at: performance.now() });
-      if (!result.accepted && result.faults.length > 0) refused.push(`${in_words(edit)} was refused: ${faults_in_words(result.faults)}`);
+      if (!result.accepted && result.faults.length > 0)
+        refused.push(`${in_words(edit)} was refused: ${faults_in_words(result.faults)}`);
     }
     this.#parts.curve_picture.forget_wish();
     this.#notices.drop("back");
     if (refused.length > 0) {
-      this.#notices.show("back", "Not every kept edit was taken", refused, [{ name: "close", test: "close-back", run: () => this.#notices.drop("back") }]);
+      this.#notices.show("back", "Not every kept edit was taken", refused, [
+        { name: "close", test: "close-back", run: () => this.#notices.drop("back") },
+      ]);
     }
   }
 
@@ -108,14 +125,24 @@ export class Standing {
     this.#mine ??= { values: before, changes: [] };
     this.#mine.changes.push(...changes);
     const { values, changes: wanted } = this.#mine;
-    const table = differences_table(values, this.#candidate.values, this.#candidate.board.keys, ["here before", "theirs, shown now"]);
+    const table = differences_table(
+      values,
+      this.#candidate.values,
+      this.#candidate.board.keys,
+      ["here before", "theirs, shown now"],
+      "mine and theirs",
+    );
     if (!table && wanted.length === 0) {
       this.#settle();
       return;
     }
     const body = [];
     if (table) body.push(table);
-    if (wanted.length > 0) body.push("Your own change that was not taken:", make("ul", {}, ...wanted.map((change) => make("li", {}, in_words(change)))));
+    if (wanted.length > 0)
+      body.push(
+        "Your own change that was not taken:",
+        make("ul", {}, ...wanted.map((change) => make("li", {}, in_words(change)))),
+      );
     this.#notices.show("changed", "Another page changed the candidate", body, [
       { name: "apply mine again", test: "apply-mine", run: () => this.#apply_mine() },
       { name: "take theirs", test: "take-theirs", run: () => this.#settle() },
@@ -127,9 +154,12 @@ export class Standing {
     this.#settle();
     const touched = new Set(changes.map((change) => change.key ?? change.curve));
     // Whole values of mine first, then the change that was under way, in one step to undo.
-    const back = changes_towards(values, this.#candidate.values).filter((change) => !touched.has(change.key ?? change.curve));
+    const back = changes_towards(values, this.#candidate.values).filter(
+      (change) => !touched.has(change.key ?? change.curve),
+    );
     const result = await this.#candidate.change([...back, ...changes], { at: performance.now() });
-    if (result.faults.length > 0) this.#tell_trouble("Yours do not go together with theirs", faults_in_words(result.faults));
+    if (result.faults.length > 0)
+      this.#tell_trouble("Yours do not go together with theirs", faults_in_words(result.faults));
   }
 
   #settle() {
@@ -140,12 +170,23 @@ export class Standing {
   #board_file({ what }, take_board) {
     const close = { name: "leave it", test: "leave-board-file", run: () => this.#notices.drop("board-file") };
     if (what !== "changed on disk") {
-      this.#notices.show("board-file", "The board file can't be used", [`${this.#candidate.board?.file ?? "It"}: ${what}. The workbench goes on with what it read before.`], [close]);
+      this.#notices.show(
+        "board-file",
+        "The board file can't be used",
+        [`${this.#candidate.board?.file ?? "It"}: ${what}. The workbench goes on with what it read before.`],
+        [close],
+      );
       return;
     }
-    this.#notices.show("board-file", "The board file changed on disk", ["What is called “on the board” here is what it said before."], [
-      { name: "compare with the new file", test: "compare-new-file", run: () => this.#reread(take_board) }, close,
-    ]);
+    this.#notices.show(
+      "board-file",
+      "The board file changed on disk",
+      ["What is called “on the board” here is what it said before."],
+      [
+        { name: "compare with the new file", test: "compare-new-file", run: () => this.#reread(take_board) },
+        close,
+      ],
+    );
   }
 
   async #reread(take_board) {
@@ -167,6 +208,11 @@ export class Standing {
   }
 
   #tell_trouble(title, words) {
-    this.#notices.show("trouble", title, [words], [{ name: "close", test: "close-trouble", run: () => this.#notices.drop("trouble") }]);
+    this.#notices.show(
+      "trouble",
+      title,
+      [words],
+      [{ name: "close", test: "close-trouble", run: () => this.#notices.drop("trouble") }],
+    );
   }
 }

@@ -6,7 +6,11 @@
 import { place } from "./elements.js";
 
 function is_typing(node) {
-  return node instanceof HTMLInputElement && node.type === "text" && (node.value !== node.defaultValue || node.getAttribute("aria-invalid") === "true");
+  return (
+    node instanceof HTMLInputElement &&
+    node.type === "text" &&
+    (node.value !== node.defaultValue || node.getAttribute("aria-invalid") === "true")
+  );
 }
 
 export function start_steps(candidate) {

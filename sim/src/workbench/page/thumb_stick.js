@@ -28,16 +28,23 @@ export class ThumbStick {
     this.#node.addEventListener("pointerdown", (event) => this.#grab(event));
     this.#node.addEventListener("pointermove", (event) => this.#drag(event));
     for (const end of ["pointerup", "pointercancel", "lostpointercapture"]) {
-      this.#node.addEventListener(end, () => { if (this.#pointer !== null) this.release(); });
+      this.#node.addEventListener(end, () => {
+        if (this.#pointer !== null) this.release();
+      });
     }
     this.#node.addEventListener("keydown", (event) => this.#press(event));
     this.#node.addEventListener("keyup", (event) => this.#lift(event));
     this.#node.addEventListener("blur", () => this.release());
     window.addEventListener("blur", () => this.release());
     window.addEventListener("pagehide", () => this.release());
-    document.addEventListener("visibilitychange", () => { if (document.hidden) this.release(); });
+    document.addEventListener("visibilitychange", () => {
+      if (document.hidden) this.release();
+    });
     for (const change of ["gamepadconnected", "gamepaddisconnected"]) {
-      window.addEventListener(change, () => { this.release(); this.#list_pads(); });
+      window.addEventListener(change, () => {
+        this.release();
+        this.#list_pads();
+      });
     }
     this.#list_pads();
     this.#show();
@@ -102,8 +109,13 @@ export class ThumbStick {
   #list_pads() {
     const pads = navigator.getGamepads?.().filter(Boolean) ?? [];
     place("pad-choices").hidden = pads.length === 0;
-    const axes = pads.flatMap((pad) => pad.axes.map((_, axis) => [`${pad.index} ${axis}`, `${pad.id.slice(0, 24)}, axis ${axis}`]));
-    place("pad-axis").replaceChildren(make("option", { value: "" }, "none"), ...axes.map(([value, name]) => make("option", { value }, name)));
+    const axes = pads.flatMap((pad) =>
+      pad.axes.map((_, axis) => [`${pad.index} ${axis}`, `${pad.id.slice(0, 24)}, axis ${axis}`]),
+    );
+    place("pad-axis").replaceChildren(
+      make("option", { value: "" }, "none"),
+      ...axes.map(([value, name]) => make("option", { value }, name)),
+    );
     const upright = axes.find(([value]) => value.endsWith(" 1"));
     if (upright) place("pad-axis").value = upright[0];
   }
@@ -135,7 +147,13 @@ export class ThumbStick {
 
   #show() {
     set(this.#node, "aria-valuenow", this.value.toFixed(2));
-    set(this.#node, "aria-valuetext", this.value === 0 ? "neutral" : `${this.value > 0 ? "drive" : "brake"} ${number(Math.abs(this.value), 2)}`);
+    set(
+      this.#node,
+      "aria-valuetext",
+      this.value === 0
+        ? "neutral"
+        : `${this.value > 0 ? "drive" : "brake"} ${number(Math.abs(this.value), 2)}`,
+    );
     this.#knob.style.setProperty("--thumb", String(-this.value));
     say(place("thumb-says"), number(this.value, 2));
   }

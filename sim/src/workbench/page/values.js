@@ -7,8 +7,14 @@ import { make, say, set } from "./elements.js";
 import { faults_in_words, key_name, range, typed } from "./words.js";
 
 const GROUPS = {
-  curves: "What the thumb asks", rates: "How fast it comes and goes", speed: "How fast it may go", brake: "What a brake is worth",
-  heat: "When it is hot", reserve: "When charge runs out", hand: "The hand's own battery", riders: "Who rides",
+  curves: "What the thumb asks",
+  rates: "How fast it comes and goes",
+  speed: "How fast it may go",
+  brake: "What a brake is worth",
+  heat: "When it is hot",
+  reserve: "When charge runs out",
+  hand: "The hand's own battery",
+  riders: "Who rides",
 };
 // On a phone the groups would push the pictures out of sight.
 const OPEN = new Set(matchMedia("(min-width: 1000px)").matches ? ["curves", "rates", "speed"] : []);
@@ -36,8 +42,12 @@ export class ValueFields {
     if (!this.#groups.has(id)) {
       const count = make("span", { class: "count" });
       const list = make("div", { class: "fields" });
-      const block = make("details", { class: "group", open: OPEN.has(id), test: `group-${id}` },
-        make("summary", {}, make("h3", {}, GROUPS[id] ?? id), count), list);
+      const block = make(
+        "details",
+        { class: "group", open: OPEN.has(id), test: `group-${id}` },
+        make("summary", {}, make("h3", {}, GROUPS[id] ?? id), count),
+        list,
+      );
       this.#host.append(block);
       this.#groups.set(id, { list, count, keys: [] });
     }
@@ -48,19 +58,38 @@ export class ValueFields {
     const id = key.key.replaceAll(/[^\w]/g, "-");
     const group = this.#group(key.group);
     const describes = `meaning-${id} range-${id}`;
-    const input = make("input", { type: "text", inputmode: "decimal", autocomplete: "off", id: `value-${id}`, test: `value-${key.key}`, "aria-describedby": describes, size: 7 });
+    const input = make("input", {
+      type: "text",
+      inputmode: "decimal",
+      autocomplete: "off",
+      id: `value-${id}`,
+      test: `value-${key.key}`,
+      "aria-describedby": describes,
+      size: 7,
+    });
     const fault = make("p", { class: "fault", id: `fault-${id}`, test: `fault-${key.key}` });
     const usual = make("button", { type: "button", class: "small", test: `usual-${key.key}` });
     const board = make("span", { class: "was" });
     const field = { key, input, fault, usual, board, describes, shown: "", refused: false };
     group.keys.push(field);
-    group.list.append(make("div", { class: "field" },
-      make("label", { for: input.id }, key_name(key.key)),
-      make("span", { class: "entry" }, input, make("span", { class: "unit" }, key.unit ?? "")),
-      usual,
-      make("p", { class: "meaning" }, make("span", { id: `meaning-${id}` }, key.meaning), " ",
-        make("span", { class: "range", id: `range-${id}` }, range(key.lowest, key.highest, key.unit)), board),
-      fault));
+    group.list.append(
+      make(
+        "div",
+        { class: "field" },
+        make("label", { for: input.id }, key_name(key.key)),
+        make("span", { class: "entry" }, input, make("span", { class: "unit" }, key.unit ?? "")),
+        usual,
+        make(
+          "p",
+          { class: "meaning" },
+          make("span", { id: `meaning-${id}` }, key.meaning),
+          " ",
+          make("span", { class: "range", id: `range-${id}` }, range(key.lowest, key.highest, key.unit)),
+          board,
+        ),
+        fault,
+      ),
+    );
     input.addEventListener("change", (event) => this.#typed(field, event.timeStamp));
     input.addEventListener("keydown", (event) => {
       if (event.key === "Enter") this.#typed(field, event.timeStamp);
@@ -87,7 +116,10 @@ export class ValueFields {
 
   #count_changes() {
     for (const { count, keys } of this.#groups.values()) {
-      const changed = keys.filter((field) => this.#candidate.values.values[field.key.key] !== this.#candidate.on_board.values[field.key.key]);
+      const changed = keys.filter(
+        (field) =>
+          this.#candidate.values.values[field.key.key] !== this.#candidate.on_board.values[field.key.key],
+      );
       say(count, changed.length > 0 ? `${changed.length} changed` : "");
     }
   }
@@ -115,7 +147,11 @@ export class ValueFields {
     field.refused = reason !== "";
     if (!field.refused) field.input.value = field.input.defaultValue = field.shown;
     set(field.input, "aria-invalid", field.refused ? "true" : null);
-    set(field.input, "aria-describedby", field.refused ? `${field.fault.id} ${field.describes}` : field.describes);
+    set(
+      field.input,
+      "aria-describedby",
+      field.refused ? `${field.fault.id} ${field.describes}` : field.describes,
+    );
     say(field.fault, reason);
   }
 }

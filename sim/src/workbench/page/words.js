@@ -51,7 +51,9 @@ export function range(lowest, highest, unit) {
   const known = (value) => value !== null && value !== undefined;
   const behind = unit ? `${THIN}${unit}` : "";
   if (known(lowest) && known(highest)) {
-    return lowest === highest ? `${short(lowest)}${behind}` : `${short(lowest)} to ${short(highest)}${behind}`;
+    return lowest === highest
+      ? `${short(lowest)}${behind}`
+      : `${short(lowest)} to ${short(highest)}${behind}`;
   }
   if (known(lowest)) return `from ${short(lowest)}${behind}`;
   return known(highest) ? `up to ${short(highest)}${behind}` : "";

@@ -45,8 +45,16 @@ function draw_candidate() {
   place("redo").disabled = !can_redo;
   const changed = differences_between(on_board, now).length;
   place("start-again").disabled = changed === 0;
-  const table = differences_table(on_board, now, board.keys, ["on the board", "candidate"]);
-  place("differences").replaceChildren(table ?? document.createTextNode("The candidate is what is on the board."));
+  const table = differences_table(
+    on_board,
+    now,
+    board.keys,
+    ["on the board", "candidate"],
+    "candidate and board",
+  );
+  place("differences").replaceChildren(
+    table ?? document.createTextNode("The candidate is what is on the board."),
+  );
   say(place("checksum-candidate"), now.checksum ?? "none while it is illegal");
   say(place("checksum-board"), on_board.checksum ?? "none while it is illegal");
   say(place("checksum-same"), now.checksum === on_board.checksum ? "the same" : "not the same");
@@ -67,7 +75,9 @@ feel.addEventListener("answered", (event) => {
   verdict.draw(answer);
   note_painted(answer.revision, event.detail.at);
 });
-feel.addEventListener("unanswered", (event) => { if (server.there) verdict.unknown(event.detail.why); });
+feel.addEventListener("unanswered", (event) => {
+  if (server.there) verdict.unknown(event.detail.why);
+});
 
 place("start-again").addEventListener("click", (event) => {
   candidate.change([{ whole: "on_board" }], { at: event.timeStamp });
