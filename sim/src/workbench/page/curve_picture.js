@@ -5,31 +5,13 @@
 
 import { draw, place, say, set } from "./elements.js";
 import { Chart } from "./chart.js";
+import { next_try, rounded, sign, with_one_more } from "./handles.js";
 import { round_ends } from "./scale.js";
 import { faults_in_words, number, quantity } from "./words.js";
 
 const STEPS = { thumb: 0.02, m_s2: 0.05, fine_thumb: 0.005, fine_m_s2: 0.01 };
 const SAME_GESTURE_MS = 900;
-const TRIES = 3;
-
-/** A handle's place on the picture: the brake's half is drawn to the left and down. */
-const sign = (curve) => (curve === "drive" ? 1 : -1);
-const rounded = (value, places) => Number(value.toFixed(places));
-
-/** The nearest value that the refusal names, or `null` where it names none for this handle. */
-function nearest_allowed(handle, faults) {
-  const next = [...handle];
-  let moved = false;
-  for (const { given, lowest, highest } of faults) {
-    if (given === null || given === undefined) continue;
-    const which = Math.abs(given - handle[1]) < 2e-3 ? 1 : Math.abs(given - handle[0]) < 2e-3 ? 0 : null;
-    if (which === null) continue;
-    const held = Math.min(Math.max(handle[which], lowest ?? -Infinity), highest ?? Infinity);
-    moved ||= held !== handle[which];
-    next[which] = held;
-  }
-  return moved ? next : null;
-}
+const TRIES = 6;
 
 export class CurvePicture {
   #candidate;
@@ -234,8 +216,15 @@ export class CurvePicture {
       if (mine !== this.#count) return;
       if (result.kept) return this.#keep_in_sight(curve, handles);
       if (result.accepted || result.conflict) break;
-      refusal = faults_in_words(result.faults);
-      const next = nearest_allowed(wished, result.faults);
+      // What is wrong with the wish is said, not what is wrong with a second try.
+      refusal ||= faults_in_words(result.faults);
+      const { handles: stand, allowed } = this.#candidate.values.curves[curve];
+      const next = next_try({
+        wished,
+        stands: stand[index],
+        allowed: allowed?.[index],
+        faults: result.faults,
+      });
       if (!next) break;
       wished = next;
     }
@@ -256,19 +245,7 @@ export class CurvePicture {
 
   /** A handle more, in the middle of the widest gap, on the curve as it is. */
   async add(curve, at) {
-    const { handles, points } = this.#candidate.values.curves[curve];
-    const thumbs = [0, ...handles.map((handle) => handle[0])];
-    let widest = 1;
-    for (let i = 2; i < thumbs.length; i += 1) {
-      if (thumbs[i] - thumbs[i - 1] > thumbs[widest] - thumbs[widest - 1] + 1e-9) widest = i;
-    }
-    const middle = (thumbs[widest] + thumbs[widest - 1]) / 2;
-    const near = points.reduce((best, point) =>
-      Math.abs(point[0] - middle) < Math.abs(best[0] - middle) ? point : best,
-    );
-    const more = [...handles];
-    more.splice(widest - 1, 0, [rounded(near[0], 4), rounded(near[1], 3)]);
-    await this.#send(curve, more, at);
+    await this.#send(curve, with_one_more(this.#candidate.values.curves[curve]), at);
   }
 
   /** A handle less; the last one, at full thumb, stays. */
