@@ -1,14 +1,18 @@
 // Asks what candidate and board feel like where the rider stands, and keeps the choice of that stand.
 //
-// One question at a time; while one is out, only the newest wish waits. So no answer overtakes
-// another, and the pictures are never more than one answer behind the hand.
+// Two questions at most are out at a time, so that the second need not wait for the first; beyond
+// those only the newest wish waits. An answer that comes after a newer one is dropped.
 
 import { Unanswered } from "./server.js";
+
+const MOST_OUT = 2;
 
 export class Feel extends EventTarget {
   #server;
   #candidate;
-  #out = false;
+  #out = 0;
+  #asked = 0;
+  #shown = 0;
   #again = null;
   stand = null;
   ride = null;
@@ -43,18 +47,21 @@ export class Feel extends EventTarget {
 
   /** Asks; `at` is when the hand did what makes it necessary. */
   async ask(at) {
-    if (this.#out) {
+    if (this.#out >= MOST_OUT) {
       this.#again = { at };
       return;
     }
-    this.#out = true;
+    this.#out += 1;
+    this.#asked += 1;
+    const mine = this.#asked;
     try {
       const { answer } = await this.#server.ask("/api/feel", {
         stand: this.stand,
         ride: this.ride,
         revision: this.#candidate.revision,
       });
-      if (answer.candidate && answer.on_board) {
+      if (answer.candidate && answer.on_board && mine > this.#shown) {
+        this.#shown = mine;
         this.answer = answer;
         this.dispatchEvent(new CustomEvent("answered", { detail: { at } }));
       }
@@ -62,7 +69,7 @@ export class Feel extends EventTarget {
       if (!(problem instanceof Unanswered)) throw problem;
       this.dispatchEvent(new CustomEvent("unanswered", { detail: { why: problem.message } }));
     }
-    this.#out = false;
+    this.#out -= 1;
     if (this.#again) {
       const next = this.#again;
       this.#again = null;
