@@ -22,4 +22,5 @@ pub mod ride;
 pub mod route;
 pub mod scenario;
 pub mod sensors;
+pub mod tuning;
 pub mod world;
