@@ -12,6 +12,7 @@ pub mod board_file;
 pub mod campaign;
 pub mod cli;
 pub mod faults;
+pub mod feel;
 mod file_fault;
 pub mod memory_file;
 pub mod plant;

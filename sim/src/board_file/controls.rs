@@ -240,15 +240,13 @@ impl Keys<'_, '_> {
             self.document.blame(line, format!("{key}: {error}"));
             return;
         };
-        let (name, unit, scale) = match quantity {
-            Quantity::HandleThumb(number) => {
-                (format!("the thumb of handle {}", u32::from(*number) + 1), "", 1000.0)
-            }
-            Quantity::HandleAcceleration(number) => {
-                (format!("handle {}", u32::from(*number) + 1), " m/s2", 1000.0)
-            }
-            Quantity::Handles => ("the number of handles".to_owned(), "", 1.0),
-            _ => (format!("{quantity:?}"), "", 1000.0),
+        let (name, unit, scale) = if let Quantity::HandleThumb(number) = quantity {
+            (format!("the thumb of handle {}", u32::from(*number) + 1), "", 1000.0)
+        } else if let Quantity::HandleAcceleration(number) = quantity {
+            (format!("handle {}", u32::from(*number) + 1), " m/s2", 1000.0)
+        } else {
+            // How many there are is all that is left to refuse.
+            ("the number of handles".to_owned(), "", 1.0)
         };
         let [given, lowest, highest] =
             [given, lowest, highest].map(|bits| f64::from(*bits) / scale);
