@@ -86,14 +86,17 @@ fn every_key_of_a_board_file_is_documented_with_its_range() {
 
 #[test]
 fn every_key_of_thumb_and_brake_is_documented_with_its_range() {
+    use homestretch_sim::board_file::{CONTROL_KEYS, RIDER_KEYS};
     let text = read("docs/files.md");
-    for key in homestretch_sim::board_file::CONTROL_KEYS {
-        let name = format!("| `{}.{}` |", key.section, key.key);
+    let controls = CONTROL_KEYS.map(|key| (key.section, key.key, key.range));
+    let riders = RIDER_KEYS.map(|key| ("riders", key.key, key.range));
+    for (section, key, range) in controls.into_iter().chain(riders) {
+        let name = format!("| `{section}.{key}` |");
         let row = text
             .lines()
             .find(|line| line.starts_with(&name))
             .unwrap_or_else(|| panic!("docs/files.md has no row {name}"));
-        let (lowest, highest) = key.range;
+        let (lowest, highest) = range;
         let range = format!("{lowest} to {highest}");
         assert!(row.contains(&range), "{range} is not in {row}");
     }

@@ -14,7 +14,8 @@ use homestretch::units::{
 };
 
 use super::control_keys::{self, CONTROL_KEYS};
-use super::document::Document;
+use super::document::{Document, dotted};
+use super::fault::Refused;
 
 /// A twelve-bit converter and a spring-loaded slider that uses most of its range.
 /// Common practice, no source: every thumb has to be calibrated.
@@ -159,15 +160,8 @@ impl Keys<'_, '_> {
         name: &'static str,
         to: impl Fn(f64) -> Option<T>,
     ) -> Option<T> {
-        let (value, line) = self.document.number(section, name)?;
         let range = control_keys::of(section, name).map_or((f64::MIN, f64::MAX), |key| key.range);
-        let (lowest, highest) = range;
-        if (lowest..=highest).contains(&value) {
-            return to(value);
-        }
-        let what = format!("{section}.{name} is {value}; {lowest} to {highest} is allowed");
-        self.document.blame(line, what);
-        None
+        to(self.document.bounded(section, name, range)?)
     }
 
     fn rates(&self) -> RateSettings {
@@ -236,8 +230,29 @@ impl Keys<'_, '_> {
             let what = format!("throttle.{end} has no meaning beside throttle.{list}");
             self.document.blame(line, what);
         }
-        let blame = |error| self.document.blame(line, format!("throttle.{list}: {error}"));
-        through(&handles).map_err(blame).ok()
+        through(&handles).map_err(|error| self.refuse_handles((list, line), &error)).ok()
+    }
+
+    /// Says which handle of a list the library refuses, and what would do.
+    fn refuse_handles(&self, (list, line): (&str, usize), error: &Error) {
+        let key = format!("throttle.{list}");
+        let Error::OutOfRange { quantity, given, lowest, highest } = error else {
+            self.document.blame(line, format!("{key}: {error}"));
+            return;
+        };
+        let (name, unit, scale) = if let Quantity::HandleThumb(number) = quantity {
+            (format!("the thumb of handle {}", u32::from(*number) + 1), "", 1000.0)
+        } else if let Quantity::HandleAcceleration(number) = quantity {
+            (format!("handle {}", u32::from(*number) + 1), " m/s2", 1000.0)
+        } else {
+            // How many there are is all that is left to refuse.
+            ("the number of handles".to_owned(), "", 1.0)
+        };
+        let [given, lowest, highest] =
+            [given, lowest, highest].map(|bits| f64::from(*bits) / scale);
+        let what = format!("{key}: {name} is {given}{unit}; {lowest} to {highest} is allowed");
+        let allowed = Some((lowest, highest));
+        self.document.refuse(Some(line), what, Refused { key, given: Some(given), allowed });
     }
 
     /// Names what the library refuses by its key and its line, where a key sets it.
@@ -260,19 +275,15 @@ impl Keys<'_, '_> {
             self.document.miss(format!("throttle: {error}"));
             return;
         };
-        let thousandth = |value: &i32| f64::from(*value) / 1000.0;
+        let [given, lowest, highest] =
+            [given, lowest, highest].map(|value| f64::from(*value) / 1000.0);
+        let line = self.document.find(key.section, key.key).map(|found| found.line);
+        let key = dotted(key.section, key.key);
         let what = format!(
-            "{}.{} is {}; beside the rest of the file {} to {} is allowed",
-            key.section,
-            key.key,
-            thousandth(given),
-            thousandth(lowest),
-            thousandth(highest)
+            "{key} is {given}; beside the rest of the file {lowest} to {highest} is allowed"
         );
-        match self.document.find(key.section, key.key) {
-            Some(found) => self.document.blame(found.line, what),
-            None => self.document.miss(what),
-        }
+        let allowed = Some((lowest, highest));
+        self.document.refuse(line, what, Refused { key, given: Some(given), allowed });
     }
 }
 

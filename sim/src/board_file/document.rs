@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::fault::FileFault;
+use super::fault::{FileFault, Refused};
 
 /// The document, its faults so far, and the keys that are understood.
 pub(super) struct Document<'t> {
@@ -182,6 +182,29 @@ impl<'t> Document<'t> {
     /// Notes a fault at a line.
     pub(super) fn blame(&self, line: usize, what: String) {
         self.faults.borrow_mut().push(FileFault::at(line, what));
+    }
+
+    /// Notes a number that is refused: at its line, or as what is missing where none is given.
+    pub(super) fn refuse(&self, line: Option<usize>, what: String, refused: Refused) {
+        self.faults.borrow_mut().push(FileFault { line, what, refused: Some(refused) });
+    }
+
+    /// A number of `range`, where one is given; one that is out of it is noted.
+    pub(super) fn bounded(
+        &self,
+        section: &'static str,
+        key: &'static str,
+        (lowest, highest): (f64, f64),
+    ) -> Option<f64> {
+        let (value, line) = self.number(section, key)?;
+        if (lowest..=highest).contains(&value) {
+            return Some(value);
+        }
+        let key = dotted(section, key);
+        let what = format!("{key} is {value}; {lowest} to {highest} is allowed");
+        let allowed = Some((lowest, highest));
+        self.refuse(Some(line), what, Refused { key, given: Some(value), allowed });
+        None
     }
 
     /// Notes that something is missing.

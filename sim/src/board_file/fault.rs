@@ -2,11 +2,11 @@
 
 use std::path::PathBuf;
 
-pub use crate::file_fault::FileFault;
 use crate::file_fault::tell;
+pub use crate::file_fault::{FileFault, Refused};
 
 /// A board file that cannot be used: every fault of it, one line each.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct BoardFileError {
     /// The file.
     pub file: PathBuf,

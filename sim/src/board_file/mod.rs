@@ -9,6 +9,7 @@ mod document;
 mod fault;
 mod motors;
 mod reader;
+mod riders;
 mod tables;
 
 use std::path::{Path, PathBuf};
@@ -19,7 +20,8 @@ use homestretch::throttle::Settings;
 use crate::plant::MotorSheet;
 
 pub use control_keys::{CONTROL_KEYS, ControlKey};
-pub use fault::{BoardFileError, FileFault};
+pub use fault::{BoardFileError, FileFault, Refused};
+pub use riders::{RIDER_KEYS, RiderKey, Riders};
 pub use tables::{TableError, read_resistance, read_resting_curve};
 
 /// What a board file says.
@@ -35,6 +37,8 @@ pub struct BoardFile {
     pub paces: Vec<String>,
     /// What synthetic rides are ridden with.
     pub motors: MotorSheet,
+    /// Who rides it, and what they bear: what tuning is judged by.
+    pub riders: Riders,
     path: PathBuf,
 }
 

@@ -33,11 +33,5 @@ fn count(document: &Document<'_>) -> Option<u8> {
 }
 
 fn bounded(document: &Document<'_>, key: &'static str, range: (f64, f64)) -> Option<f64> {
-    let (value, line) = document.number("motor", key)?;
-    let (lowest, highest) = range;
-    if (lowest..=highest).contains(&value) {
-        return Some(value);
-    }
-    document.blame(line, format!("motor.{key} is {value}; {lowest} to {highest} is allowed"));
-    None
+    document.bounded("motor", key, range)
 }

@@ -17,7 +17,7 @@ use homestretch::units::{
 
 use super::document::{Document, dotted};
 use super::fault::FileFault;
-use super::{BoardFile, controls, motors, tables};
+use super::{BoardFile, controls, motors, riders, tables};
 
 /// Cell temperature to go by where neither telemetry nor the file tells: a room.
 const ASSUMED_DEGC: f64 = 20.0;
@@ -34,11 +34,13 @@ pub(super) fn read(text: &str, path: &Path) -> Result<BoardFile, Vec<FileFault>>
     let board = reader.described().and_then(|described| reader.checked(described));
     let throttle = controls::read(&document, board.as_ref());
     let motors = motors::read(&document);
+    let riders = riders::read(&document, board.as_ref());
     let faults = document.into_faults();
-    match (board, throttle) {
-        (Some(board), Some(controls)) if faults.is_empty() => {
+    match (board, throttle, riders) {
+        (Some(board), Some(controls), Some(riders)) if faults.is_empty() => {
             let controls::Controls { settings: throttle, paces } = controls;
-            Ok(BoardFile { name, board, throttle, paces, motors, path: path.to_path_buf() })
+            let path = path.to_path_buf();
+            Ok(BoardFile { name, board, throttle, paces, motors, riders, path })
         }
         _ if faults.is_empty() => Err(vec![FileFault::of_file("describes no board".to_owned())]),
         _ => Err(faults),

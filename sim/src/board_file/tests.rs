@@ -106,7 +106,7 @@ fn all_faults_come_at_once_each_with_its_line_value_and_range() {
 fn a_misspelt_section_or_key_is_told_with_the_names_that_are_known() {
     let board = changed("[pack]", "[pak]").replace("lowest_V", "lowest_v");
     let told = faults(&board);
-    assert!(told.contains(&"13: `[pak]` is not known; [brake], [cell], [handheld], [heat], [motor], [pack], [reserve], [sensors], [throttle], [thumb], [vehicle] are".to_owned()), "{told:?}");
+    assert!(told.contains(&"13: `[pak]` is not known; [brake], [cell], [handheld], [heat], [motor], [pack], [reserve], [riders], [sensors], [throttle], [thumb], [vehicle] are".to_owned()), "{told:?}");
     assert!(
         told.iter()
             .any(|fault| fault.starts_with("6: `cell.lowest_v` is not known; capacity_Ah, ")),
@@ -277,9 +277,46 @@ fn what_the_thumb_may_not_do_is_refused_by_its_key() {
     );
     let told = refused("[throttle]\ndrive_curve = [[0.5, 2], [1, 1]]\n");
     assert!(
-        told[0].starts_with("29: throttle.drive_curve: HandleAcceleration(1) is 1000"),
+        told[0] == "29: throttle.drive_curve: handle 2 is 1 m/s2; 2 to 10 is allowed",
         "{told:?}"
     );
     let told = refused("[throttle]\ndrive_curve = [1, 2]\n");
     assert!(told[0].contains("a list of pairs of numbers is wanted"), "{told:?}");
+}
+
+#[test]
+fn riders_that_the_file_does_not_state_follow_from_its_mass() {
+    let riders = open_with(GOOD, OCV, RESISTANCE).unwrap().riders;
+    assert_eq!((riders.lightest_kg, riders.heaviest_kg), (72.0, 112.5));
+    assert_eq!((riders.bear_drive_m_s2, riders.bear_brake_m_s2), (2.0, 4.0));
+    assert_eq!((riders.bear_drive_jerk_m_s3, riders.bear_brake_jerk_m_s3), (1.5, 8.0));
+    // The usual drive_off, 0.3 s for 1.6 m/s2, has to pass under the lightest.
+    assert!(riders.bear_let_go_jerk_m_s3 > 1.6 / 0.3 / 0.8);
+}
+
+#[test]
+fn what_riders_bear_is_read_and_refused_by_its_key_with_the_numbers_beside_the_words() {
+    let with = |more: &str| open_with(&format!("{GOOD}\n[riders]\n{more}"), OCV, RESISTANCE);
+    let riders = with("lightest_kg = 45\nbear_drive_jerk_m_s3 = 0.9\n").unwrap().riders;
+    assert_eq!((riders.lightest_kg, riders.bear_drive_jerk_m_s3), (45.0, 0.9));
+    let error = with("bear_brake_m_s2 = 11\nlightest_kg = 0\nheavyest_kg = 3\n").unwrap_err();
+    assert_eq!(
+        told(&error),
+        [
+            "29: riders.bear_brake_m_s2 is 11; 0.1 to 10 is allowed",
+            "30: riders.lightest_kg is 0; 1 to 1000 is allowed",
+            "31: `riders.heavyest_kg` is not known; bear_brake_jerk_m_s3, bear_brake_m_s2, bear_drive_jerk_m_s3, bear_drive_m_s2, bear_let_go_jerk_m_s3, heaviest_kg, lightest_kg are",
+        ]
+    );
+    let refused = error.faults[0].refused.clone().unwrap();
+    assert_eq!(refused.key, "riders.bear_brake_m_s2");
+    assert_eq!((refused.given, refused.allowed), (Some(11.0), Some((0.1, 10.0))));
+    assert_eq!(
+        told(&with("lightest_kg = 120\n").unwrap_err()),
+        ["29: riders.lightest_kg is 120; beside the rest of the file 1 to 112.5 is allowed"]
+    );
+    assert_eq!(
+        told(&with("heaviest_kg = 60\n").unwrap_err()),
+        ["29: riders.heaviest_kg is 60; beside the rest of the file 72 to 1000 is allowed"]
+    );
 }

@@ -29,6 +29,14 @@ impl Body {
         self.rider_kg + self.board_kg
     }
 
+    /// This body with another rider, so that both weigh `mass_kg`: whoever is heavier than the builder wrote
+    /// is the rider; only the sum is felt.
+    #[must_use]
+    pub fn weighing(self, mass_kg: f64) -> Self {
+        let board_kg = self.board_kg.min(mass_kg / 2.0);
+        Self { board_kg, rider_kg: mass_kg - board_kg, ..self }
+    }
+
     /// True radius of the driven wheels, m.
     #[must_use]
     pub fn wheel_radius_m(&self) -> f64 {

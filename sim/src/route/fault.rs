@@ -9,7 +9,7 @@ pub use crate::file_fault::FileFault;
 use crate::file_fault::tell;
 
 /// A file that cannot be used: every fault of it, one line each.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct RouteFileError {
     /// The file.
     pub file: PathBuf,

@@ -215,10 +215,7 @@ fn vehicle(day: &Scenario, file: &BoardFile) -> Result<Parts, ScenarioError> {
     cutoff.full = cutoff.full.min(stop_V * 0.985);
     cutoff.none = cutoff.none.min(stop_V * 0.96);
     let body = &mut parts.body;
-    // Whoever is heavier than the builder wrote is the rider; only the sum is felt.
-    let mass_kg = truth.mass_kg.unwrap_or(told_mass_kg);
-    body.board_kg = body.board_kg.min(mass_kg / 2.0);
-    body.rider_kg = mass_kg - body.board_kg;
+    *body = body.weighing(truth.mass_kg.unwrap_or(told_mass_kg));
     body.rolling_resistance = truth.rolling_resistance.unwrap_or(body.rolling_resistance);
     body.drag_area_m2 = truth.drag_area_m2.unwrap_or(body.drag_area_m2);
     body.wheel_diameter_m = told_wheel_m * truth.wheel_share.unwrap_or(1.0);
