@@ -14,6 +14,7 @@ pub mod cli;
 pub mod faults;
 pub mod feel;
 mod file_fault;
+pub mod handover;
 pub mod memory_file;
 pub mod plant;
 mod random;

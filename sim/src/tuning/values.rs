@@ -13,6 +13,7 @@ use super::draft::Draft;
 use super::fault::Fault;
 use super::keys::TUNABLE;
 use super::rewrite;
+use crate::board_file::BoardFile;
 
 /// A curve is shown at so many steps of the thumb and at zero: those of the library's own table.
 const STEPS: u32 = 64;
@@ -125,6 +126,21 @@ impl Draft {
     }
 }
 
+/// The numbers of a file in effect, by their keys, but for those of its riders.
+#[must_use]
+pub fn numbers_in_effect(file: &BoardFile) -> BTreeMap<&'static str, f64> {
+    let exact = exact_numbers(file.throttle.parts()).into_iter();
+    exact.map(|(key, value)| (key, rounded(value))).collect()
+}
+
+/// The numbers of these parts to the last bit, by their keys, always in the same order; all but the
+/// softness, which the curves have taken in.
+#[must_use]
+pub fn exact_numbers(parts: &Parts) -> Vec<(&'static str, f64)> {
+    let softness = |(key, _): &(&str, f64)| *key != "throttle.softness";
+    throttle(parts, 0.0).into_iter().filter(softness).chain(limits(parts)).collect()
+}
+
 fn throttle(parts: &Parts, softness: f64) -> [(&'static str, f64); 15] {
     let Parts { curves, limits, rates, hand_battery, .. } = parts;
     [
@@ -172,7 +188,7 @@ fn at(curve: &Curve, step: u32) -> (f64, f64) {
 }
 
 fn seconds(duration: homestretch::time::Duration) -> f64 {
-    f64::from(u32::try_from(duration.to_millis()).unwrap_or(u32::MAX)) / 1000.0
+    f64::from(u32::try_from(duration.to_micros()).unwrap_or(u32::MAX)) / 1e6
 }
 
 /// The library's steps are finer than a ten-thousandth, and no builder's numbers are.
