@@ -4,10 +4,12 @@
 
 mod campaign;
 mod caution;
+mod handover;
 mod homeward;
 mod import;
 mod interrupt;
 mod output;
+mod page;
 mod pattern;
 mod progress;
 mod replay;
@@ -37,6 +39,8 @@ enum Command {
     Campaign(campaign::Campaign),
     /// A log with other column names, units and signs becomes a ride
     Import(import::Import),
+    /// What was tuned, as the record or the constant of a firmware, and back
+    Handover(handover::Handover),
 }
 
 /// Runs the command that was asked for: success, or 130 where Ctrl-C cut it short and what was
@@ -50,5 +54,6 @@ pub fn run(arguments: Arguments) -> anyhow::Result<ExitCode> {
         Command::Ride(ride) => ride.run(),
         Command::Campaign(campaign) => campaign.run(),
         Command::Import(import) => import.run().map(|()| ExitCode::SUCCESS),
+        Command::Handover(handover) => handover.run().map(|()| ExitCode::SUCCESS),
     }
 }
