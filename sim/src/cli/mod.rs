@@ -14,6 +14,7 @@ mod replay;
 mod ride;
 mod sample;
 mod seal;
+mod shape;
 
 use std::process::ExitCode;
 
@@ -37,6 +38,8 @@ enum Command {
     Campaign(campaign::Campaign),
     /// A log with other column names, units and signs becomes a ride
     Import(import::Import),
+    /// Curves and rates that all riders bear, and what each trade-off costs
+    Shape(shape::Shape),
 }
 
 /// Runs the command that was asked for: success, or 130 where Ctrl-C cut it short and what was
@@ -50,5 +53,6 @@ pub fn run(arguments: Arguments) -> anyhow::Result<ExitCode> {
         Command::Ride(ride) => ride.run(),
         Command::Campaign(campaign) => campaign.run(),
         Command::Import(import) => import.run().map(|()| ExitCode::SUCCESS),
+        Command::Shape(shape) => shape.run(),
     }
 }

@@ -21,7 +21,7 @@ fn tuned(numbers: &[(&str, f64)]) -> Draft {
 fn gentle() -> Draft {
     tuned(&[
         ("throttle.full_drive_m_s2", 1.4),
-        ("throttle.full_brake_m_s2", 2.5),
+        ("throttle.full_brake_m_s2", 2.3),
         ("throttle.drive_on_m_s3", 1.0),
         ("throttle.brake_on_m_s3", 5.0),
     ])

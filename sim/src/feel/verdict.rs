@@ -6,10 +6,11 @@
 
 mod measure;
 
+use homestretch::throttle::Settings;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::machine::{FeelError, Machine};
+use super::machine::{FeelError, Machine, Standing};
 use super::stand::{Stand, Stands};
 use super::stops::stated_m;
 use super::words::rounded;
@@ -217,6 +218,13 @@ impl Conditioned {
         let board = machine.on(&self.stand, &tried.throttle)?;
         Ok(measure::worst(&board, &tried.throttle))
     }
+}
+
+/// The worst of every law but more thumb, on a board that stands there already: for whoever tries many
+/// settings on it.
+#[must_use]
+pub fn worst_of_trials(board: &Standing, settings: &Settings) -> [Worst; LawId::ALL.len()] {
+    measure::of_trials(board, settings)
 }
 
 /// The verdict over the settings of `tried` on the machine.
