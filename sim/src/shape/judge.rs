@@ -21,7 +21,7 @@ const RIDERS: u32 = 5;
 
 /// Fineness is looked at where a rider doses finest: the first of a drive or a brake. About what a slope
 /// of 3 % does; no source.
-const FIRST_M_S2: f64 = 0.3;
+pub(super) const FIRST_M_S2: f64 = 0.3;
 
 /// Whoever is slower does not arrive.
 const LONGEST_S: f64 = 30.0;

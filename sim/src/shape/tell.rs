@@ -6,7 +6,7 @@ use serde_json::{Map, Value, json};
 
 use super::ShapeError;
 use super::candidate::Candidate;
-use super::judge::{Judge, Worth};
+use super::judge::{FIRST_M_S2, Judge, Worth};
 use super::search::as_it_is;
 use crate::feel::{Law, Verdict};
 use crate::tuning::Draft;
@@ -182,11 +182,11 @@ impl fmt::Display for Shaped {
 
 fn line(worth: &Worth, to_speed_m_s: f64) -> String {
     format!(
-        "{to_speed_m_s} m/s after {:.1} s, {:.0} % of what riders bear, the heaviest stops in {:.1} m, first m/s² \
-         on {:.2} of the thumb's way",
+        "{to_speed_m_s} m/s after {:.1} s, {:.0} % of what riders bear, the heaviest stops in {:.1} m, the first \
+         {FIRST_M_S2} m/s² on {:.0} % of the thumb's way",
         worth.to_speed_s,
         worth.strain * 100.0,
         worth.stop_m,
-        worth.fineness_s2_m
+        worth.fineness_s2_m * FIRST_M_S2 * 100.0
     )
 }
