@@ -19,7 +19,7 @@ pub use fault::Fault;
 pub use history::History;
 pub use keys::{Group, TUNABLE, Tunable, tunable};
 pub use typed::read_number;
-pub use values::{CurveKind, CurveShown, CurvesShown, Values};
+pub use values::{CurveKind, CurveShown, CurvesShown, KeyShown, Values};
 
 #[cfg(test)]
 mod tests;
