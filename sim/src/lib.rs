@@ -24,5 +24,6 @@ pub mod ride;
 pub mod route;
 pub mod scenario;
 pub mod sensors;
+pub mod shape;
 pub mod tuning;
 pub mod world;

@@ -16,6 +16,7 @@ mod replay;
 mod ride;
 mod sample;
 mod seal;
+mod shape;
 
 use std::process::ExitCode;
 
@@ -39,6 +40,8 @@ enum Command {
     Campaign(campaign::Campaign),
     /// A log with other column names, units and signs becomes a ride
     Import(import::Import),
+    /// Curves and rates that all riders bear, and what each trade-off costs
+    Shape(shape::Shape),
     /// What was tuned, as the record or the constant of a firmware, and back
     Handover(handover::Handover),
 }
@@ -54,6 +57,7 @@ pub fn run(arguments: Arguments) -> anyhow::Result<ExitCode> {
         Command::Ride(ride) => ride.run(),
         Command::Campaign(campaign) => campaign.run(),
         Command::Import(import) => import.run().map(|()| ExitCode::SUCCESS),
+        Command::Shape(shape) => shape.run(),
         Command::Handover(handover) => handover.run().map(|()| ExitCode::SUCCESS),
     }
 }

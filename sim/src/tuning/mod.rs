@@ -19,7 +19,9 @@ pub use fault::Fault;
 pub use history::History;
 pub use keys::{Group, TUNABLE, Tunable, tunable};
 pub use typed::read_number;
-pub use values::{CurveKind, CurveShown, CurvesShown, Values, exact_numbers, numbers_in_effect};
+pub use values::{
+    CurveKind, CurveShown, CurvesShown, KeyShown, Values, exact_numbers, numbers_in_effect,
+};
 
 #[cfg(test)]
 mod tests;

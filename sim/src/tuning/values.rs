@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use super::draft::Draft;
 use super::fault::Fault;
-use super::keys::TUNABLE;
+use super::keys::{Group, TUNABLE, Tunable};
 use super::rewrite;
 use crate::board_file::BoardFile;
 
@@ -61,7 +61,39 @@ pub struct CurveShown {
     pub greatest_m_s2: f64,
 }
 
+/// A key with all that is shown beside its number.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct KeyShown {
+    /// Section and key.
+    pub key: &'static str,
+    /// Of the number; empty for a share.
+    pub unit: &'static str,
+    /// The lowest number.
+    pub lowest: f64,
+    /// The highest number.
+    pub highest: f64,
+    /// In a few words.
+    pub meaning: &'static str,
+    /// What it is where the file says nothing; nothing where that follows from others.
+    pub usual: Option<f64>,
+    /// What it is about.
+    pub group: Group,
+}
+
 impl Draft {
+    /// Every key that can be tuned, in the order in which they are shown.
+    #[must_use]
+    pub fn keys(&self) -> Vec<KeyShown> {
+        let usual = self.usual().unwrap_or_default();
+        let shown = |known: &Tunable| {
+            let Tunable { key, unit, meaning, group } = *known;
+            let (lowest, highest) = known.range();
+            let usual = usual.get(key).copied().flatten();
+            KeyShown { key, unit, lowest, highest, meaning, usual, group }
+        };
+        TUNABLE.iter().map(shown).collect()
+    }
+
     /// What it comes to.
     #[must_use]
     pub fn values(&self) -> Values {
@@ -99,7 +131,7 @@ impl Draft {
             text = rewrite::without(&text, at).map_err(|fault| vec![fault])?;
         }
         let values = Self::new(self.path(), text)?.in_effect();
-        let known = |key: &super::Tunable| {
+        let known = |key: &Tunable| {
             let value = values.get(key.key).copied();
             (key.key, value.filter(|_| !key.follows()))
         };
