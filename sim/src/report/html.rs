@@ -22,7 +22,8 @@ h1 { font-size: 1.5rem; margin: 0; } h2 { font-size: 1.15rem; margin: 2rem 0 .5r
 .under { color: #55606b; margin: .2rem 0 0; }
 figure { margin: 1rem 0; } figcaption { color: #55606b; }
 svg { max-width: 100%; height: auto; background: #fff; }
-pre { background: #fff; border: 1px solid #d3d8dd; padding: .8rem; overflow-x: auto; font-size: .85rem; }
+pre { background: #fff; border: 1px solid #d3d8dd; padding: .8rem; font-size: .85rem;
+  white-space: pre-wrap; overflow-wrap: anywhere; }
 .wide { overflow-x: auto; }
 table { border-collapse: collapse; } th, td { border-bottom: 1px solid #d3d8dd; padding: .15rem .8rem .15rem 0;
   text-align: left; font-weight: normal; } td { font-variant-numeric: tabular-nums; }

@@ -22,8 +22,11 @@ const CANDIDATE: &str = "candidate";
 /// # Errors
 /// Where a picture cannot be drawn.
 pub fn searched(draft: &Draft, shaped: &Shaped) -> Result<Report, PictureError> {
-    let trade_offs =
-        shaped.trade_offs.iter().map(|one| (one.name.to_owned(), one.draft.values().curves, false));
+    let names = names(shaped);
+    let trade_offs = names
+        .iter()
+        .zip(&shaped.trade_offs)
+        .map(|(name, one)| (name.clone(), one.draft.values().curves, false));
     let now = std::iter::once((ON_BOARD.to_owned(), draft.values().curves, true));
     let panel = asked(&trade_offs.chain(now).collect::<Vec<_>>());
     let result = format!("{} trade-offs that keep all laws", shaped.trade_offs.len());
@@ -38,8 +41,8 @@ pub fn searched(draft: &Draft, shaped: &Shaped) -> Result<Report, PictureError> 
         .words("What was found", shaped.to_string())
         .numbers("Numbers", shaped.json())
         .input(draft.path(), draft.text());
-    for one in &shaped.trade_offs {
-        let name = format!("{} ({})", file_stem(draft.path()), one.name);
+    for (name, one) in names.iter().zip(&shaped.trade_offs) {
+        let name = format!("{} ({name})", file_stem(draft.path()));
         page = page.input(Path::new(&name), one.draft.text());
     }
     Ok(page)
@@ -84,6 +87,17 @@ pub fn compared(
         .words("What differs", differences(on_board, candidate))
         .numbers("Numbers", numbers)
         .input(candidate.path(), candidate.text()))
+}
+
+/// The names of the trade-offs, those that are called the same with a number.
+fn names(shaped: &Shaped) -> Vec<String> {
+    let mut named: Vec<(&str, String)> = Vec::new();
+    for one in &shaped.trade_offs {
+        let before = named.iter().filter(|(name, _)| *name == one.name).count();
+        let number = if before == 0 { String::new() } else { format!(" {}", before + 1) };
+        named.push((one.name, format!("{}{number}", one.name)));
+    }
+    named.into_iter().map(|(_, name)| name).collect()
 }
 
 /// What the thumb asks, from full brake to full drive.

@@ -29,7 +29,7 @@ const UNDER: f64 = 54.0;
 /// Marks: their least distance upright, and the most along the axis.
 const MARK_DISTANCE: f64 = 26.0;
 const MOST_STEPS: f64 = 18.0;
-const COLOURS: [RGBColor; 6] = [BELIEF, OUTSIDE, VOLTAGE, BRAKING, DRIVING, SPEED];
+const COLOURS: [RGBColor; 8] = [BELIEF, OUTSIDE, VOLTAGE, BRAKING, DRIVING, SPEED, QUIET, INK];
 
 /// One curve.
 #[derive(Clone, Debug, PartialEq)]
