@@ -135,6 +135,15 @@ impl Replay {
     }
 }
 
+/// The summary's numbers, with the ride's name in place of its path.
+fn told_of(summary: &Summary, ride: &str) -> serde_json::Value {
+    let mut numbers = summary.json();
+    if let Some(named) = numbers.get_mut("ride") {
+        *named = ride.into();
+    }
+    numbers
+}
+
 fn file_name(path: &Path) -> String {
     path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default()
 }

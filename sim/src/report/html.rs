@@ -217,9 +217,9 @@ mod tests {
                 "Numbers",
                 serde_json::json!({ "one": 1.5, "home": { "arrived": true, "at": null } }),
             )
-            .input(Path::new("/home/somebody/boards/plank.toml"), "name = \"<x>\"")
+            .input(Path::new("/home/plankowner/boards/plank.toml"), "name = \"<x>\"")
             .page(
-                ["/usr/bin/homestretch", "ride", "--board", "/home/somebody/plank.toml"]
+                ["/usr/bin/homestretch", "ride", "--board", "/home/plankowner/plank.toml"]
                     .map(str::to_owned),
             )
     }
@@ -232,7 +232,7 @@ mod tests {
             "<svg viewBox=\"0 0 1 1\"></svg>",
             "a &lt; b",
             "home.arrived",
-            "name = \"&lt;x&gt;\"",
+            "name = &quot;&lt;x&gt;&quot;",
             "homestretch ride --board plank.toml",
             env!("CARGO_PKG_VERSION"),
         ] {
@@ -243,7 +243,7 @@ mod tests {
     #[test]
     fn it_fetches_nothing_and_tells_no_place() {
         let page = page();
-        for unwanted in ["http:", "https:", "src=", "href=", "url(", "<script", "somebody"] {
+        for unwanted in ["http:", "https:", "src=", "href=", "url(", "<script", "plankowner"] {
             assert!(!page.contains(unwanted), "{unwanted} in {page}");
         }
     }
