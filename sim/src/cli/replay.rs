@@ -103,12 +103,13 @@ impl Replay {
                 picture.write(target)?;
             }
             if let Some(target) = report {
-                let page =
-                    Report::new(format!("{} on {}", heading.ride, board.name), heading.result)
-                        .picture("What the handheld knew, asked for and let through", &picture)
-                        .words("What came of it", summary.to_string())
-                        .numbers("Numbers", summary.json())
-                        .inputs([&self.board]);
+                let title = format!("{} on {}", heading.ride, board.name);
+                // Where a ride lies on this machine is nobody's business.
+                let page = Report::new(title, heading.result)
+                    .picture("What the handheld knew, asked for and let through", &picture)
+                    .words("What came of it", summary.to_string().replace(&name, &heading.ride))
+                    .numbers("Numbers", told_of(&summary, &heading.ride))
+                    .inputs([&self.board]);
                 written(target, &page)?;
             }
         }
