@@ -17,7 +17,7 @@ use crate::units::{
 };
 
 /// Numbers in a record.
-const WORDS: usize = 115;
+const WORDS: usize = 116;
 const PAYLOAD: usize = 4 * WORDS;
 
 /// A value of one word. What a word cannot be is read as something else, and found out by writing it again.
@@ -55,6 +55,15 @@ impl Word for u16 {
     }
     fn of(word: i32) -> Self {
         Self::try_from(word).unwrap_or(0)
+    }
+}
+
+impl Word for u32 {
+    fn word(self) -> i32 {
+        self.cast_signed()
+    }
+    fn of(word: i32) -> Self {
+        word.cast_unsigned()
     }
 }
 
@@ -202,6 +211,7 @@ impl<F: FnMut(&mut i32)> Order<F> {
     }
 
     fn tuning(&mut self, tuning: &mut Tuning) {
+        self.word(&mut tuning.pack_mark);
         self.counts(&mut tuning.counts);
         self.shape(&mut tuning.drive);
         self.shape(&mut tuning.brake);
@@ -274,6 +284,7 @@ fn some() -> Tuning {
         mass: Kilograms::ZERO,
     };
     Tuning {
+        pack_mark: 0,
         counts: Counts {
             full_scale: 0,
             low: 0,

@@ -68,7 +68,7 @@ pub use shaping::RateSettings;
 pub use stillness::Stillness;
 pub use stopping::BrakeSettings;
 pub use thumb::{Calibration, Counts};
-pub use tuning::{Handles, Shape, Tuning};
+pub use tuning::{Handles, Shape, Tuning, TuningError};
 
 use crate::time::{Duration, Instant};
 use crate::units::{MetresPerSecond, MetresPerSecondSquared, Ratio, Volts};

@@ -12,8 +12,44 @@ use super::pace::Paces;
 use super::settings::{Parts, Settings};
 use super::shaping::RateSettings;
 use super::thumb::{Calibration, Counts};
+use crate::board::Board;
 use crate::time::Duration;
 use crate::units::{MetresPerSecondSquared, Ratio};
+
+/// Why a tuning makes no settings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum TuningError {
+    /// A value is refused.
+    Refused(Error),
+    /// It was tuned for another pack, whose limits are in it.
+    OtherPack {
+        /// The mark of that pack ([`Board::pack_mark`]).
+        given: u32,
+        /// That of the pack that is to ride.
+        wanted: u32,
+    },
+}
+
+impl From<Error> for TuningError {
+    fn from(error: Error) -> Self {
+        Self::Refused(error)
+    }
+}
+
+impl core::fmt::Display for TuningError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Refused(error) => write!(f, "{error}"),
+            Self::OtherPack { given, wanted } => {
+                write!(f, "tuned for the pack {given:08x}; that of this board is {wanted:08x}")
+            }
+        }
+    }
+}
+
+impl core::error::Error for TuningError {}
 
 /// How a curve runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -91,6 +127,9 @@ impl Handles {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Tuning {
+    /// The mark of the pack that it was tuned for ([`Board::pack_mark`]): its voltages and currents are among
+    /// the limits.
+    pub pack_mark: u32,
     /// The thumb's sensor.
     pub counts: Counts,
     /// What the thumb asks forward.
@@ -116,10 +155,11 @@ pub struct Tuning {
 }
 
 impl Tuning {
-    /// The tuning of these parts, whose curves have the shapes `drive` and `brake`.
+    /// The tuning of these parts for `board`, whose curves have the shapes `drive` and `brake`.
     #[must_use]
-    pub const fn of(parts: &Parts, drive: Shape, brake: Shape) -> Self {
+    pub fn of(board: &Board, parts: &Parts, drive: Shape, brake: Shape) -> Self {
         Self {
+            pack_mark: board.pack_mark(),
             counts: parts.calibration.counts(),
             drive,
             brake,
@@ -153,11 +193,16 @@ impl Tuning {
         })
     }
 
-    /// The settings, with the mark of this tuning on them ([`Settings::mark`]).
+    /// The settings for `board`, with the mark of this tuning on them ([`Settings::mark`]).
     ///
     /// # Errors
-    /// As [`Self::parts`] and [`Settings::new`].
-    pub fn settings(&self) -> Result<Settings, Error> {
+    /// [`TuningError::OtherPack`] where it was tuned for another one; what [`Self::parts`] and
+    /// [`Settings::new`] refuse.
+    pub fn settings(&self, board: &Board) -> Result<Settings, TuningError> {
+        let (given, wanted) = (self.pack_mark, board.pack_mark());
+        if given != wanted {
+            return Err(TuningError::OtherPack { given, wanted });
+        }
         Ok(Settings::new(self.parts()?)?.marked(self.mark()))
     }
 }

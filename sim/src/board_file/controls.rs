@@ -6,7 +6,8 @@ use homestretch::board::Board;
 use homestretch::throttle::curve::USUAL_BLEND;
 use homestretch::throttle::{
     Band, BatteryLimits, BrakeSettings, Calibration, Counts, Curves, Error, Handle, LimitSettings,
-    Pace, Paces, Parts, Quantity, RateSettings, Settings, Shape, Tuning, USUAL_BRAKE, USUAL_DRIVE,
+    Pace, Paces, Parts, Quantity, RateSettings, Settings, Shape, Tuning, TuningError, USUAL_BRAKE,
+    USUAL_DRIVE,
 };
 use homestretch::time::Duration;
 use homestretch::units::{
@@ -59,14 +60,19 @@ pub(super) fn read(document: &Document<'_>, board: Option<&Board>) -> Option<Con
     let top_speed =
         keys.value("throttle", "top_speed_m_s", MetresPerSecond::from_f64).unwrap_or(TOP_SPEED);
     let (curves, rates, changes) = (keys.curves(full), keys.rates(), keys.changes());
-    let made = Settings::of_board(calibration?, board?, top_speed, full);
+    let (calibration, board) = (calibration?, board?);
+    let made = Settings::of_board(calibration, board, top_speed, full);
     let usual = *made.map_err(|error| keys.refuse(&error)).ok()?.parts();
     let ((names, paces), (drive, brake)) = (paces?, curves?);
     let shaped = |shape: &Shape| shape.curve().map_err(|error| keys.refuse(&error)).ok();
     let curves = Curves { drive: shaped(&drive)?, brake: shaped(&brake)? };
     let parts = changes.applied(Parts { curves, rates, paces, ..usual });
-    let tuning = Tuning::of(&parts, drive, brake);
-    let settings = tuning.settings().map_err(|error| keys.refuse(&error)).ok()?;
+    let tuning = Tuning::of(board, &parts, drive, brake);
+    let refuse = |error: TuningError| match error {
+        TuningError::Refused(error) => keys.refuse(&error),
+        _ => document.miss(format!("throttle: {error}")),
+    };
+    let settings = tuning.settings(board).map_err(refuse).ok()?;
     Some(Controls { tuning, settings, paces: names })
 }
 

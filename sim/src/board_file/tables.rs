@@ -17,6 +17,9 @@ pub struct TableError {
     what: String,
 }
 
+/// Tables have some hundred lines; this is a thousand times as much.
+const LARGEST_BYTES: u64 = 16 << 20;
+
 /// Rows of numbers under their names, read whole: such a table has a hundred lines.
 struct Numbers {
     file: PathBuf,
@@ -27,6 +30,13 @@ struct Numbers {
 impl Numbers {
     fn read(path: &Path, used: impl Fn(&str) -> bool) -> Result<Self, TableError> {
         let fail = |line, what| TableError { file: path.to_path_buf(), line, what };
+        // A board file from somebody else may name anything: a device would never end.
+        let there = std::fs::metadata(path);
+        let there = there.map_err(|error| fail(None, format!("cannot be read: {error}")))?;
+        if !there.is_file() || there.len() > LARGEST_BYTES {
+            let what = format!("is no table: a file of at most {LARGEST_BYTES} bytes is wanted");
+            return Err(fail(None, what));
+        }
         let mut csv = csv::ReaderBuilder::new()
             .trim(csv::Trim::All)
             .from_path(path)

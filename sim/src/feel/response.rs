@@ -27,8 +27,10 @@ const BEFORE_S: f64 = 0.3;
 const AFTER_S: f64 = 3.5;
 
 /// A drive that is let go has come as far as it comes: it has not grown for so long, or so long was enough.
-const GROWN_FOR_S: f64 = 0.2;
+const GROWN_FOR_STEPS: u32 = 20;
 const DRIVEN_FOR_S: f64 = 8.0;
+/// Steps of the plant in a tick of the hand.
+const STEPS_PER_TICK: u32 = 2;
 const GROWS_M_S2: f64 = 0.002;
 
 /// A slow roll, from which drive begins.
@@ -73,9 +75,19 @@ pub fn ride(
     trial: &mut Trial<'_>,
     seconds: f64,
     thumb: impl Fn(f64) -> f64,
+    look: impl FnMut(&Point) -> bool,
+) {
+    ride_on(trial, &mut JerkWatch::default(), seconds, thumb, look);
+}
+
+/// The same as [`ride`], going on from what `jerk` has seen: the first step after a change counts as well.
+pub(super) fn ride_on(
+    trial: &mut Trial<'_>,
+    jerk: &mut JerkWatch,
+    seconds: f64,
+    thumb: impl Fn(f64) -> f64,
     mut look: impl FnMut(&Point) -> bool,
 ) {
-    let mut jerk = JerkWatch::default();
     let mut time_s = 0.0;
     while time_s < seconds - 0.5 * STEP_S {
         let thumb = thumb(time_s);
@@ -159,23 +171,27 @@ pub fn brake(board: &Standing, settings: &Settings, riders: &Riders) -> Response
     recorded(&mut trial, 12.0, thumb, coming(riders))
 }
 
-/// Drives with the whole thumb until drive grows no more; the time then.
-pub(super) fn drive_up(trial: &mut Trial<'_>) -> f64 {
-    let (mut most_m_s2, mut grown_s, mut time_s) = (0.0, None, 0.0);
-    ride(
+/// Drives with the whole thumb until drive grows no more; the time then, and the jerk so far. It ends with a
+/// whole tick of the hand, so that what follows begins with one.
+pub(super) fn drive_up(trial: &mut Trial<'_>) -> (f64, JerkWatch) {
+    let (mut most_m_s2, mut time_s) = (0.0, 0.0);
+    let (mut steps, mut still) = (0_u32, 0_u32);
+    let mut jerk = JerkWatch::default();
+    ride_on(
         trial,
+        &mut jerk,
         DRIVEN_FOR_S,
         |_| 1.0,
         |point| {
             time_s = point.felt.time_s;
-            let since_s = *grown_s.get_or_insert(time_s);
+            (steps, still) = (steps + 1, still + 1);
             if point.felt.demand_m_s2 > most_m_s2 + GROWS_M_S2 {
-                (most_m_s2, grown_s) = (point.felt.demand_m_s2, Some(time_s));
+                (most_m_s2, still) = (point.felt.demand_m_s2, 0);
             }
-            time_s - since_s < GROWN_FOR_S
+            still < GROWN_FOR_STEPS || !steps.is_multiple_of(STEPS_PER_TICK)
         },
     );
-    time_s
+    (time_s, jerk)
 }
 
 /// `board` rolling at this share of the speed that the library allows it.

@@ -60,10 +60,12 @@ fn settings_that_all_bear_pass_every_law() {
 
 #[test]
 fn each_law_breaks_by_settings_that_are_legal() {
-    let broken: [(&[(&str, f64)], LawId); 8] = [
+    let broken: [(&[(&str, f64)], LawId); 9] = [
         (&[("throttle.full_drive_m_s2", 2.6)], LawId::DriveAcceleration),
         (&[("throttle.drive_on_m_s3", 3.0)], LawId::DriveJerk),
         (&[("throttle.drive_off_s", 0.1)], LawId::LetGoJerk),
+        // All of it within a step of the plant: the first window after letting go has to see it.
+        (&[("throttle.drive_off_s", 0.02)], LawId::LetGoJerk),
         (&[("throttle.full_brake_m_s2", 3.4)], LawId::BrakeAcceleration),
         (&[("throttle.brake_on_m_s3", 9.0)], LawId::BrakeJerk),
         (&[("riders.bear_brake_jerk_m_s3", 1.0)], LawId::BrakeStays),

@@ -5,8 +5,6 @@
 
 use std::fmt::Write as _;
 
-use syn::{Expr, Item, Lit};
-
 use super::{mark, record};
 use crate::board_file::BoardFile;
 use crate::tuning::numbers_in_effect;
@@ -29,7 +27,7 @@ pub fn constant(file: &BoardFile) -> String {
          //! Not to be changed here: change the board file, and make this anew. In the firmware:\n\
          //!\n\
          //! ```ignore\n\
-         //! let settings = Tuning::from_bytes(&{NAME})?.settings()?;\n\
+         //! let settings = Tuning::from_bytes(&{NAME})?.settings(&board)?;\n\
          //! ```\n\
          //!\n\
          //! What it holds, among other things:\n\
@@ -58,17 +56,19 @@ pub fn constant(file: &BoardFile) -> String {
     source
 }
 
-/// The bytes of the constant in `source`; nothing where there is none.
+/// The bytes of the constant in `source`; nothing where there is none, or it is no list of bytes.
+///
+/// Looked for by its name alone: a file from somebody else is read no further than it has to be.
 pub(super) fn bytes_of(source: &str) -> Option<Vec<u8>> {
-    let file = syn::parse_file(source).ok()?;
-    let expression = file.items.into_iter().find_map(|item| {
-        if let Item::Const(item) = item { (item.ident == NAME).then_some(*item.expr) } else { None }
-    })?;
-    let Expr::Array(array) = expression else { return None };
-    array.elems.iter().map(byte).collect()
+    let (_, list) = source.split_once(&format!("const {NAME}: [u8; "))?;
+    let (_, list) = list.split_once("= [")?;
+    let (list, _) = list.split_once(']')?;
+    list.split(',').map(str::trim).filter(|byte| !byte.is_empty()).map(byte).collect()
 }
 
-fn byte(expression: &Expr) -> Option<u8> {
-    let Expr::Lit(literal) = expression else { return None };
-    if let Lit::Int(number) = &literal.lit { number.base10_parse().ok() } else { None }
+fn byte(text: &str) -> Option<u8> {
+    match text.strip_prefix("0x") {
+        Some(digits) => u8::from_str_radix(digits, 16).ok(),
+        None => text.parse().ok(),
+    }
 }

@@ -43,6 +43,9 @@ fn prefixed(name: &str, faults: Vec<Fault>) -> Vec<Fault> {
 
 /// The draft with this tuning and no other.
 fn with(draft: &Draft, tuning: &Tuning) -> Result<Draft, Vec<Fault>> {
+    if tuning.pack_mark != draft.file().tuning.pack_mark {
+        return Err(vec![Fault::of_file("was made for another pack".to_owned())]);
+    }
     let parts = tuning.parts().map_err(|error| {
         vec![Fault::of_file(format!("holds numbers that do not go together: {error}"))]
     })?;

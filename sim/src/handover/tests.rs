@@ -73,7 +73,11 @@ fn a_record_of_another_board_is_refused_and_says_why() {
     let faults = taken(&draft("heron.toml"), "lantern.settings", &record(tuned().file()));
     let what = faults.unwrap_err().remove(0).what;
     assert!(what.starts_with("`lantern.settings`: "), "{what}");
-    assert!(what.contains("made for another board"), "{what}");
+    assert!(what.contains("made for another pack"), "{what}");
+    let heavier = draft("lantern.toml").text().replace("mass_kg = 88", "mass_kg = 99");
+    let heavier = Draft::new(board("lantern.toml"), heavier).unwrap();
+    let what = taken(&heavier, "r", &record(tuned().file())).unwrap_err().remove(0).what;
+    assert!(what.contains("the mass that has to be stopped differs"), "{what}");
 }
 
 #[test]

@@ -89,11 +89,17 @@ impl Report {
         self.with(Part::Input { name: file_name(file), text: text.into() })
     }
 
-    /// With inputs that lie in files; a file that is no text is only named.
+    /// With inputs that lie in files; a file that is no text is only named, and so is a track: where
+    /// somebody rides is not for a forum.
     #[must_use]
     pub fn inputs<'p>(self, files: impl IntoIterator<Item = &'p PathBuf>) -> Self {
         files.into_iter().fold(self, |report, file| {
-            let text = std::fs::read_to_string(file).unwrap_or_else(|_| "(no text)".to_owned());
+            let track = file.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("gpx"));
+            let text = if track {
+                "(a track: left out, since it says where somebody rides)".to_owned()
+            } else {
+                std::fs::read_to_string(file).unwrap_or_else(|_| "(no text)".to_owned())
+            };
             report.input(file, text)
         })
     }
@@ -238,6 +244,14 @@ mod tests {
         ] {
             assert!(page.contains(expected), "{expected} in {page}");
         }
+    }
+
+    #[test]
+    fn a_track_is_named_and_not_shown() {
+        let track =
+            PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../examples/routes/orchard-loop.gpx");
+        let page = Report::new("a", "b").inputs([&track]).page([]);
+        assert!(page.contains("orchard-loop.gpx") && !page.contains("trkpt"));
     }
 
     #[test]

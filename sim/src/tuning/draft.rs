@@ -6,7 +6,7 @@ use std::sync::Arc;
 use homestretch::throttle::Half;
 
 use super::fault::Fault;
-use super::keys::tunable;
+use super::keys::{TUNABLE, tunable};
 use super::rewrite;
 use super::typed::{read_number, unknown, within};
 use crate::board_file::BoardFile;
@@ -99,6 +99,32 @@ impl Draft {
     /// The faults of the changes that cannot be made, or of the text that they would make.
     pub fn after(&self, changes: &[Change]) -> Result<Self, Vec<Fault>> {
         Self::new(&self.path, text_after(&self.text, changes)?)
+    }
+
+    /// What was tuned in this draft on another `board`: the numbers and curves that this one states, and the
+    /// defaults where it states none. Pack, vehicle, motors, thumb and paces are those of `board`.
+    ///
+    /// # Errors
+    /// The faults of what would come of it.
+    pub fn onto(&self, board: &Self) -> Result<Self, Vec<Fault>> {
+        let mut changes = Vec::new();
+        for half in [Half::Drive, Half::Brake] {
+            changes.push(match rewrite::pairs(self.text(), places(half).0) {
+                Some(handles) => Change::Handles { half, handles },
+                None => Change::UsualShape { half },
+            });
+        }
+        // After the curves: going back to the usual shape states an end that this draft may not.
+        let stated = rewrite::states(self.text());
+        changes.extend(TUNABLE.iter().map(|tunable| {
+            let key = tunable.key.to_owned();
+            let value = rewrite::number(self.text(), tunable.parts());
+            match value.filter(|_| stated(tunable.parts())) {
+                Some(value) => Change::Number { key, value },
+                None => Change::Usual { key },
+            }
+        }));
+        board.after(&changes)
     }
 
     /// The draft with a number of a key.

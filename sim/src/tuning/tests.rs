@@ -259,3 +259,29 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn what_was_tuned_goes_onto_a_board_that_was_built_otherwise_since() {
+    let tuned = lantern()
+        .after(&[
+            Change::Number { key: "throttle.drive_on_m_s3".to_owned(), value: 0.9 },
+            Change::Handles { half: Half::Drive, handles: vec![(0.4, 0.2), (1.0, 1.4)] },
+            Change::Usual { key: "brake.charge_A".to_owned() },
+        ])
+        .unwrap();
+    let twelve = lantern()
+        .text()
+        .replace("series = 11", "series = 12")
+        .replace("soften_below_V = 35.0", "soften_below_V = 38.0")
+        .replace("stop_below_V = 33.0", "stop_below_V = 36.0");
+    let twelve = Draft::new(lantern().path(), twelve).unwrap();
+    let moved = tuned.onto(&twelve).unwrap();
+    assert_eq!(moved.file().board.pack(), twelve.file().board.pack());
+    assert_eq!(moved.file().tuning.pack_mark, twelve.file().board.pack_mark());
+    assert_eq!(moved.file().tuning.limits.sagging, twelve.file().tuning.limits.sagging);
+    let (is, wanted) = (moved.values(), tuned.values());
+    assert_eq!(is.curves, wanted.curves);
+    assert_eq!((is.values, is.given), (wanted.values, wanted.given));
+    // And back again: nothing but the pack had changed.
+    assert_eq!(moved.onto(&lantern()).unwrap().file().tuning, tuned.file().tuning);
+}

@@ -23,9 +23,13 @@ fn handles() -> Shape {
     Shape::Through(Handles::new(&[handle(400, 300), handle(1000, 1600)]).unwrap())
 }
 
-/// The usual tuning of a board, through handles one way.
+fn board() -> Board {
+    Board::new(described()).unwrap()
+}
+
+/// The usual tuning of that board, through handles one way.
 fn tuning() -> Tuning {
-    let board = Board::new(described()).unwrap();
+    let board = board();
     let settings = Settings::of_board(
         Calibration::new(COUNTS).unwrap(),
         &board,
@@ -37,7 +41,7 @@ fn tuning() -> Tuning {
         blend: Ratio::from_milli(505),
         greatest: MetresPerSecondSquared::from_whole(3),
     };
-    Tuning::of(settings.parts(), handles(), brake)
+    Tuning::of(&board, settings.parts(), handles(), brake)
 }
 
 /// Every word of a tuning, in order.
@@ -57,14 +61,27 @@ fn a_tuning_comes_back_as_it_was_with_the_same_settings() {
     let tuning = tuning();
     let back = Tuning::from_bytes(&tuning.to_bytes()).unwrap();
     assert_eq!(back, tuning);
-    assert_eq!(back.settings().unwrap(), tuning.settings().unwrap());
-    assert_eq!(back.settings().unwrap().mark(), Some(tuning.mark()));
+    assert_eq!(back.settings(&board()).unwrap(), tuning.settings(&board()).unwrap());
+    assert_eq!(back.settings(&board()).unwrap().mark(), Some(tuning.mark()));
 }
 
 #[test]
 fn settings_that_no_tuning_made_have_no_mark() {
-    let made = tuning().settings().unwrap();
+    let made = tuning().settings(&board()).unwrap();
     assert_eq!(Settings::new(*made.parts()).unwrap().mark(), None);
+}
+
+#[test]
+fn a_tuning_is_for_its_own_pack_and_no_other() {
+    let mut other = described();
+    other.pack.series = 9;
+    other.pack.soften_below = Volts::from_milli(29_700);
+    other.pack.stop_below = Volts::from_milli(28_800);
+    let other = Board::new(other).unwrap();
+    let (given, wanted) = (board().pack_mark(), other.pack_mark());
+    assert_ne!(given, wanted);
+    let refused = tuning().settings(&other);
+    assert_eq!(refused, Err(crate::throttle::TuningError::OtherPack { given, wanted }));
 }
 
 #[test]
@@ -92,7 +109,7 @@ fn a_record_with_a_word_that_cannot_be_is_refused_though_its_checksum_fits() {
     let good = words(&tuning());
     assert!(Tuning::from_bytes(&record(&good)).is_ok());
     // A count of the converter, whether it is reversed, how many handles, how many of a blend.
-    for (place, word) in [(0, 70_000), (0, -1), (7, 2), (8, 9), (25, -1)] {
+    for (place, word) in [(1, 70_000), (1, -1), (8, 2), (9, 9), (26, -1)] {
         let mut bad = good.clone();
         bad[place] = word;
         assert_eq!(Tuning::from_bytes(&record(&bad)), Err(RecordFault::Impossible), "{place}");
@@ -117,7 +134,13 @@ proptest! {
     }
 
     #[test]
-    fn law_any_words_are_refused_or_come_back(words in proptest::collection::vec(any::<i32>(), WORDS)) {
+    fn law_whatever_is_read_is_written_as_it_stood(
+        changes in proptest::collection::vec((0..WORDS, any::<i32>()), 0..6),
+    ) {
+        let mut words = words(&tuning());
+        for (place, word) in changes {
+            words[place] = word;
+        }
         if let Ok(read) = Tuning::from_bytes(&record(&words)) {
             prop_assert_eq!(read.to_bytes(), record(&words));
         }

@@ -4,7 +4,9 @@ use homestretch::throttle::Settings;
 
 use super::{LawId, Worst};
 use crate::feel::machine::Standing;
-use crate::feel::response::{Point, SLOW_ROLL_M_S, STANDS_M_S, allowed_m_s, drive_up, ride};
+use crate::feel::response::{
+    Point, SLOW_ROLL_M_S, STANDS_M_S, allowed_m_s, drive_up, ride, ride_on,
+};
 use crate::feel::thumb::Drum;
 use crate::feel::trial::Trial;
 
@@ -94,10 +96,11 @@ fn start(board: &Standing, settings: &Settings, worsts: &mut Worsts) {
 
 fn let_go(board: &Standing, settings: &Settings, (speed_m_s, worsts): (f64, &mut Worsts)) {
     let mut trial = Trial::rolling(board, settings, speed_m_s);
-    let let_go_s = drive_up(&mut trial);
+    let (let_go_s, mut jerk) = drive_up(&mut trial);
     let mut gone = false;
-    ride(
+    ride_on(
         &mut trial,
+        &mut jerk,
         LET_GO_FOR_S,
         |_| 0.0,
         |point| {
