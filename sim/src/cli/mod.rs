@@ -14,6 +14,8 @@ mod replay;
 mod ride;
 mod sample;
 mod seal;
+#[cfg(feature = "workbench")]
+mod workbench;
 
 use std::process::ExitCode;
 
@@ -37,6 +39,9 @@ enum Command {
     Campaign(campaign::Campaign),
     /// A log with other column names, units and signs becomes a ride
     Import(import::Import),
+    /// A page on this machine for tuning a board by hand
+    #[cfg(feature = "workbench")]
+    Workbench(workbench::Workbench),
 }
 
 /// Runs the command that was asked for: success, or 130 where Ctrl-C cut it short and what was
@@ -50,5 +55,7 @@ pub fn run(arguments: Arguments) -> anyhow::Result<ExitCode> {
         Command::Ride(ride) => ride.run(),
         Command::Campaign(campaign) => campaign.run(),
         Command::Import(import) => import.run().map(|()| ExitCode::SUCCESS),
+        #[cfg(feature = "workbench")]
+        Command::Workbench(workbench) => workbench.run().map(|()| ExitCode::SUCCESS),
     }
 }
