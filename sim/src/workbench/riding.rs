@@ -184,7 +184,7 @@ impl<'b> Ride<'b> {
         let lock = self.world.order().map(|order| order.lock);
         match (armed, lock) {
             (Arming::Doubtful { .. }, _) => "the thumb cannot be read",
-            (Arming::Settling { .. }, _) => "the thumb rests: ready in a moment",
+            (Arming::Settling { .. }, _) => "the thumb rests: a moment more",
             (Arming::Disarmed { .. }, _) => "waits for a neutral thumb",
             (Arming::Armed { .. }, Some(Lock::Locked { why: LockedBy::Silence })) => {
                 "after a silence: waits for a neutral thumb"

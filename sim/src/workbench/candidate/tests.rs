@@ -66,15 +66,10 @@ fn a_change_to_what_is_already_so_is_no_step() {
 #[test]
 fn a_gesture_is_one_step_and_ends_with_another() {
     let mut candidate = candidate();
-    let drag = |revision, word, value, page| {
+    let go = |candidate: &mut Candidate, word, value, page| {
         let wishes = [drive_on(value)];
-        let asked = Asked { revision, page, gesture: Some(word), wishes: &wishes };
-        (asked.revision, asked.page, asked.gesture.map(ToOwned::to_owned), wishes)
-    };
-    let mut go = |candidate: &mut Candidate, word, value, page| {
-        let (revision, page, gesture, wishes) = drag(candidate.revision(), word, value, page);
-        let asked = Asked { revision, page, gesture: gesture.as_deref(), wishes: &wishes };
-        candidate.change(&asked)
+        let (revision, gesture) = (candidate.revision(), Some(word));
+        candidate.change(&Asked { revision, page, gesture, wishes: &wishes })
     };
     for value in [1.3, 1.4, 1.5] {
         assert_eq!(go(&mut candidate, "drag 1", value, "one"), Outcome::Accepted(true));
