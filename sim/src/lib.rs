@@ -14,6 +14,7 @@ pub mod cli;
 pub mod faults;
 pub mod feel;
 mod file_fault;
+pub mod handover;
 pub mod memory_file;
 pub mod plant;
 mod random;
@@ -23,6 +24,7 @@ pub mod ride;
 pub mod route;
 pub mod scenario;
 pub mod sensors;
+pub mod shape;
 pub mod tuning;
 #[cfg(feature = "workbench")]
 pub mod workbench;

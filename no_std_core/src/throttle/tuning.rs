@@ -31,6 +31,15 @@ pub enum Shape {
 }
 
 impl Shape {
+    /// The shape through `handles`.
+    ///
+    /// # Errors
+    /// As [`Curve::through`].
+    pub fn through(handles: &[Handle]) -> Result<Self, Error> {
+        Curve::through(handles)?;
+        Ok(Self::Through(Handles::first_of(handles)))
+    }
+
     /// The curve of this shape.
     ///
     /// # Errors
@@ -57,10 +66,18 @@ impl Handles {
     /// These handles; nothing where there are more than [`MOST_HANDLES`].
     #[must_use]
     pub fn new(given: &[Handle]) -> Option<Self> {
+        (given.len() <= MOST_HANDLES).then(|| Self::first_of(given))
+    }
+
+    /// As many of them as there is room for.
+    fn first_of(given: &[Handle]) -> Self {
         let mut handles = [Self::NONE; MOST_HANDLES];
-        let count = u8::try_from(given.len()).ok()?;
-        handles.get_mut(..given.len())?.copy_from_slice(given);
-        Some(Self { handles, count })
+        let mut count = 0_u8;
+        for (to, from) in handles.iter_mut().zip(given) {
+            *to = *from;
+            count = count.saturating_add(1);
+        }
+        Self { handles, count }
     }
 
     /// The handles.

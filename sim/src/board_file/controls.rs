@@ -5,8 +5,8 @@
 use homestretch::board::Board;
 use homestretch::throttle::curve::USUAL_BLEND;
 use homestretch::throttle::{
-    Band, BatteryLimits, BrakeSettings, Calibration, Counts, Curve, Curves, Error, Handle,
-    LimitSettings, Pace, Paces, Parts, Quantity, RateSettings, Settings, USUAL_BRAKE, USUAL_DRIVE,
+    Band, BatteryLimits, BrakeSettings, Calibration, Counts, Curves, Error, Handle, LimitSettings,
+    Pace, Paces, Parts, Quantity, RateSettings, Settings, Shape, Tuning, USUAL_BRAKE, USUAL_DRIVE,
 };
 use homestretch::time::Duration;
 use homestretch::units::{
@@ -44,6 +44,7 @@ const PUSHED: Band<MetresPerSecond> =
 
 /// What the thumb may do, and what its paces are called.
 pub(super) struct Controls {
+    pub(super) tuning: Tuning,
     pub(super) settings: Settings,
     pub(super) paces: Vec<String>,
 }
@@ -60,10 +61,13 @@ pub(super) fn read(document: &Document<'_>, board: Option<&Board>) -> Option<Con
     let (curves, rates, changes) = (keys.curves(full), keys.rates(), keys.changes());
     let made = Settings::of_board(calibration?, board?, top_speed, full);
     let usual = *made.map_err(|error| keys.refuse(&error)).ok()?.parts();
-    let (names, paces) = paces?;
-    let parts = changes.applied(Parts { curves: curves.or(usual.curves), rates, paces, ..usual });
-    let settings = Settings::new(parts).map_err(|error| keys.refuse(&error)).ok()?;
-    Some(Controls { settings, paces: names })
+    let ((names, paces), (drive, brake)) = (paces?, curves?);
+    let shaped = |shape: &Shape| shape.curve().map_err(|error| keys.refuse(&error)).ok();
+    let curves = Curves { drive: shaped(&drive)?, brake: shaped(&brake)? };
+    let parts = changes.applied(Parts { curves, rates, paces, ..usual });
+    let tuning = Tuning::of(&parts, drive, brake);
+    let settings = tuning.settings().map_err(|error| keys.refuse(&error)).ok()?;
+    Some(Controls { tuning, settings, paces: names })
 }
 
 fn to_acceleration(value: f64) -> Option<MetresPerSecondSquared> {
@@ -73,21 +77,6 @@ fn to_acceleration(value: f64) -> Option<MetresPerSecondSquared> {
 fn to_duration(seconds: f64) -> Option<Duration> {
     let micros = (seconds * 1e6).round();
     format!("{micros:.0}").parse().ok().map(Duration::from_micros)
-}
-
-/// Curves where the file says something of them.
-struct GivenCurves {
-    drive: Option<Curve>,
-    brake: Option<Curve>,
-}
-
-impl GivenCurves {
-    fn or(self, usual: Curves) -> Curves {
-        Curves {
-            drive: self.drive.unwrap_or(usual.drive),
-            brake: self.brake.unwrap_or(usual.brake),
-        }
-    }
 }
 
 /// What is changed of the usual settings.
@@ -205,27 +194,25 @@ impl Keys<'_, '_> {
         }
     }
 
-    /// The curves: through handles, or of the usual shape with another end or softness.
-    fn curves(&self, full: MetresPerSecondSquared) -> GivenCurves {
-        let softness = self.value("throttle", "softness", Ratio::from_f64);
-        GivenCurves {
-            drive: self.curve("drive_curve", ("full_drive_m_s2", USUAL_DRIVE.min(full)), softness),
-            brake: self.curve("brake_curve", ("full_brake_m_s2", USUAL_BRAKE.min(full)), softness),
-        }
+    /// The curves' shapes: through handles, or the usual one, with another end or softness.
+    fn curves(&self, full: MetresPerSecondSquared) -> Option<(Shape, Shape)> {
+        let softness = self.value("throttle", "softness", Ratio::from_f64).unwrap_or(USUAL_BLEND);
+        let drive = self.curve("drive_curve", ("full_drive_m_s2", USUAL_DRIVE.min(full)), softness);
+        let brake = self.curve("brake_curve", ("full_brake_m_s2", USUAL_BRAKE.min(full)), softness);
+        drive.zip(brake)
     }
 
     fn curve(
         &self,
         list: &'static str,
         (end, usual): (&'static str, MetresPerSecondSquared),
-        softness: Option<Ratio>,
-    ) -> Option<Curve> {
+        blend: Ratio,
+    ) -> Option<Shape> {
         let greatest = self.value("throttle", end, to_acceleration);
-        let Some((handles, line)) = self.document.pairs("throttle", list) else {
-            softness.or(greatest.map(|_| USUAL_BLEND))?;
-            let made = Curve::blended(softness.unwrap_or(USUAL_BLEND), greatest.unwrap_or(usual));
-            return made.map_err(|error| self.refuse(&error)).ok();
-        };
+        if !self.document.has("throttle", list) {
+            return Some(Shape::Blended { blend, greatest: greatest.unwrap_or(usual) });
+        }
+        let (handles, line) = self.document.pairs("throttle", list)?;
         if greatest.is_some() {
             let what = format!("throttle.{end} has no meaning beside throttle.{list}");
             self.document.blame(line, what);
@@ -287,7 +274,7 @@ impl Keys<'_, '_> {
     }
 }
 
-fn through(handles: &[(f64, f64)]) -> Result<Curve, Error> {
+fn through(handles: &[(f64, f64)]) -> Result<Shape, Error> {
     let handles: Vec<_> = handles
         .iter()
         .map(|&(thumb, acceleration)| Handle {
@@ -295,7 +282,7 @@ fn through(handles: &[(f64, f64)]) -> Result<Curve, Error> {
             acceleration: to_acceleration(acceleration).unwrap_or(MetresPerSecondSquared::MAX),
         })
         .collect();
-    Curve::through(&handles)
+    Shape::through(&handles)
 }
 
 /// The paces and their names, where the file has any; ours otherwise.

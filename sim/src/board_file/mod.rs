@@ -15,7 +15,7 @@ mod tables;
 use std::path::{Path, PathBuf};
 
 use homestretch::board::Board;
-use homestretch::throttle::Settings;
+use homestretch::throttle::{Settings, Tuning};
 
 use crate::plant::MotorSheet;
 
@@ -31,7 +31,9 @@ pub struct BoardFile {
     pub name: String,
     /// The checked board.
     pub board: Board,
-    /// What the thumb may do.
+    /// What the thumb may do, as plain values.
+    pub tuning: Tuning,
+    /// The same, checked and prepared.
     pub throttle: Settings,
     /// The names of its paces, in the order of their numbers.
     pub paces: Vec<String>,

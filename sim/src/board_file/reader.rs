@@ -38,9 +38,9 @@ pub(super) fn read(text: &str, path: &Path) -> Result<BoardFile, Vec<FileFault>>
     let faults = document.into_faults();
     match (board, throttle, riders) {
         (Some(board), Some(controls), Some(riders)) if faults.is_empty() => {
-            let controls::Controls { settings: throttle, paces } = controls;
+            let controls::Controls { tuning, settings: throttle, paces } = controls;
             let path = path.to_path_buf();
-            Ok(BoardFile { name, board, throttle, paces, motors, riders, path })
+            Ok(BoardFile { name, board, tuning, throttle, paces, motors, riders, path })
         }
         _ if faults.is_empty() => Err(vec![FileFault::of_file("describes no board".to_owned())]),
         _ => Err(faults),

@@ -10,10 +10,11 @@ use clap::Args;
 
 use super::output::{distinct, show};
 use super::seal::Seal;
-use super::{interrupt, pattern, progress};
+use super::{interrupt, page, pattern, progress};
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
 use crate::campaign::{CampaignError, ClaimWriter, Plan, RecordWriter, Tally, run};
+use crate::report::html::Report;
 use crate::report::picture::{Cloud, Target};
 
 /// Arguments of `campaign`.
@@ -57,6 +58,9 @@ pub(super) struct Campaign {
     /// A picture of all rides, .svg or .png; may be given twice
     #[arg(long, value_name = "OUT.svg|OUT.png")]
     plot: Vec<PathBuf>,
+    /// One page with picture, numbers and inputs
+    #[arg(long, value_name = "OUT.html")]
+    report: Option<PathBuf>,
     /// How many rides at once; as many as there are cores without it
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     threads: Option<u16>,
@@ -78,7 +82,7 @@ fn opened<W>(
 
 impl Campaign {
     fn outputs(&self) -> Vec<&Path> {
-        let outputs = self.plot.iter().chain(&self.out).chain(&self.claims);
+        let outputs = self.plot.iter().chain(&self.out).chain(&self.claims).chain(&self.report);
         outputs.map(PathBuf::as_path).collect()
     }
 
@@ -102,6 +106,7 @@ impl Campaign {
         };
         let mut record = opened(self.out.as_deref(), "rides", RecordWriter::new)?;
         let mut claims = opened(self.claims.as_deref(), "claims", ClaimWriter::new)?;
+        let report = page::opened(self.report.as_deref())?;
         let plots = self.plot.iter().cloned().map(Target::create).collect::<Result<Vec<_>, _>>()?;
         let threads = rayon::ThreadPoolBuilder::new()
             .num_threads(self.threads.map_or(0, usize::from))
@@ -136,8 +141,32 @@ impl Campaign {
         }
         // What was finished before is written all the same.
         ridden?;
-        if !plots.is_empty() {
+        let all = tally.all();
+        let text = format!(
+            "{}, {} rides, {:.0} km and {:.1} h of riding in {wall_s:.1} s: {:.0} s of riding a second\n{tally}",
+            board.name,
+            all.rides,
+            all.distance_km,
+            all.simulated_s / 3600.0,
+            all.simulated_s / wall_s.max(1e-9)
+        );
+        let numbers = tally.json(self.rides, wall_s);
+        if !plots.is_empty() || report.is_some() {
             let picture = cloud.picture(&board.name)?;
+            if let Some(target) = report {
+                let title = format!("{} drawn rides on {}", all.rides, board.name);
+                let result = format!(
+                    "{:.0} km and {:.1} h of riding",
+                    all.distance_km,
+                    all.simulated_s / 3600.0
+                );
+                let page = Report::new(title, result)
+                    .picture("Each ride", &picture)
+                    .words("What came of them", text.clone())
+                    .numbers("Numbers", numbers.clone())
+                    .inputs(std::iter::once(&self.board).chain(&self.route));
+                page::written(target, &page)?;
+            }
             for target in plots {
                 picture.write(target)?;
             }
@@ -148,19 +177,7 @@ impl Campaign {
                 tally.all().rides
             );
         }
-        show(&if self.json {
-            format!("{}\n", tally.json(self.rides, wall_s))
-        } else {
-            let all = tally.all();
-            format!(
-                "{}, {} rides, {:.0} km and {:.1} h of riding in {wall_s:.1} s: {:.0} s of riding a second\n{tally}",
-                board.name,
-                all.rides,
-                all.distance_km,
-                all.simulated_s / 3600.0,
-                all.simulated_s / wall_s.max(1e-9)
-            )
-        })?;
+        show(&if self.json { format!("{numbers}\n") } else { text })?;
         Ok(interrupt::status(&stop))
     }
 }

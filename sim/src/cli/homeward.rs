@@ -7,7 +7,7 @@ use homestretch::range::{Heading as Goes, WayMemory, Word};
 use homestretch::store::Life;
 use serde_json::Value;
 
-use crate::report::picture::{Heading, HomePicture, PictureError, Target};
+use crate::report::picture::{Heading, HomePicture, Picture, PictureError, Target};
 use crate::report::way_home::{HomeAccount, HomeSample};
 use crate::world::{Ending, Pattern, World};
 
@@ -20,6 +20,8 @@ pub(super) struct Homeward {
     account: HomeAccount,
     picture: HomePicture,
     plots: Vec<Target>,
+    /// Whether the picture is wanted for more than its files.
+    shown: bool,
 }
 
 /// Refuses what leads nowhere.
@@ -40,9 +42,10 @@ pub(super) fn from_here(mut life: Life) -> Life {
 
 impl Homeward {
     /// Opens the pictures, so that a bad path is found before the ride.
-    pub(super) fn new(plots: &[PathBuf]) -> Result<Self, PictureError> {
+    pub(super) fn new(plots: &[PathBuf], shown: bool) -> Result<Self, PictureError> {
         let plots = plots.iter().cloned().map(Target::create).collect::<Result<_, _>>()?;
-        Ok(Self { account: HomeAccount::default(), picture: HomePicture::default(), plots })
+        let (account, picture) = (HomeAccount::default(), HomePicture::default());
+        Ok(Self { account, picture, plots, shown })
     }
 
     /// After a tick: takes what the handheld knows, and turns once it says so.
@@ -61,15 +64,17 @@ impl Homeward {
         }
     }
 
-    /// After the ride: writes the pictures under the names of board and ride.
+    /// After the ride: writes the pictures under the names of board and ride, and gives back the account
+    /// and, where it is drawn, the picture.
     pub(super) fn finish(
         mut self,
         (board, ride): (&str, &str),
         world: &World<'_>,
-    ) -> Result<HomeAccount, PictureError> {
+    ) -> Result<(HomeAccount, Option<Picture>), PictureError> {
         let arrived = world.ending() == Some(Ending::Arrived);
         self.account.finish(world.energy_drawn_J(), arrived);
-        if !self.plots.is_empty() {
+        let mut drawn = None;
+        if !self.plots.is_empty() || self.shown {
             let heading = Heading {
                 board: board.to_owned(),
                 ride: ride.to_owned(),
@@ -79,8 +84,9 @@ impl Homeward {
             for target in self.plots {
                 picture.write(target)?;
             }
+            drawn = Some(picture);
         }
-        Ok(self.account)
+        Ok((self.account, drawn))
     }
 }
 

@@ -4,16 +4,19 @@
 
 mod campaign;
 mod caution;
+mod handover;
 mod homeward;
 mod import;
 mod interrupt;
 mod output;
+mod page;
 mod pattern;
 mod progress;
 mod replay;
 mod ride;
 mod sample;
 mod seal;
+mod shape;
 #[cfg(feature = "workbench")]
 mod workbench;
 
@@ -39,6 +42,10 @@ enum Command {
     Campaign(campaign::Campaign),
     /// A log with other column names, units and signs becomes a ride
     Import(import::Import),
+    /// Curves and rates that all riders bear, and what each trade-off costs
+    Shape(shape::Shape),
+    /// What was tuned, as the record or the constant of a firmware, and back
+    Handover(handover::Handover),
     /// A page on this machine for tuning a board by hand
     #[cfg(feature = "workbench")]
     Workbench(workbench::Workbench),
@@ -55,6 +62,8 @@ pub fn run(arguments: Arguments) -> anyhow::Result<ExitCode> {
         Command::Ride(ride) => ride.run(),
         Command::Campaign(campaign) => campaign.run(),
         Command::Import(import) => import.run().map(|()| ExitCode::SUCCESS),
+        Command::Shape(shape) => shape.run(),
+        Command::Handover(handover) => handover.run().map(|()| ExitCode::SUCCESS),
         #[cfg(feature = "workbench")]
         Command::Workbench(workbench) => workbench.run().map(|()| ExitCode::SUCCESS),
     }

@@ -89,3 +89,14 @@ pub(super) fn rides(count: u64) -> ProgressBar {
     }
     bar
 }
+
+/// A bar that counts settings that were tried.
+pub(super) fn settings(count: u64) -> ProgressBar {
+    let bar = ProgressBar::with_draw_target(Some(count), ProgressDrawTarget::stderr_with_hz(10));
+    if let Ok(style) =
+        ProgressStyle::with_template("{wide_bar} {pos} of {len} settings, {eta} left")
+    {
+        bar.set_style(style);
+    }
+    bar
+}

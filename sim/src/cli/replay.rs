@@ -7,12 +7,14 @@ use clap::Args;
 
 use super::caution::{ANOTHER_PACK, warn};
 use super::output::{distinct, show};
+use super::page::{opened, written};
 use super::progress::Watched;
 use super::sample::sample;
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
 use crate::memory_file::{self, MemoryTarget};
 use crate::replay::{EstimatesWriter, Replay as Life};
+use crate::report::html::{Report, ReportTarget};
 use crate::report::picture::{Heading, PictureBuilder, Sample, Target};
 use crate::report::summary::Summary;
 use crate::ride::{Column, RideReader};
@@ -36,6 +38,9 @@ pub(super) struct Replay {
     /// A picture of the ride, .svg or .png; may be given twice
     #[arg(long, value_name = "OUT.svg|OUT.png")]
     plot: Vec<PathBuf>,
+    /// One page with picture, numbers and inputs
+    #[arg(long, value_name = "OUT.html")]
+    report: Option<PathBuf>,
     /// One JSON object on standard output
     #[arg(long)]
     json: bool,
@@ -46,11 +51,13 @@ struct Outputs {
     estimates: Option<EstimatesWriter<AtomicFile>>,
     plots: Vec<Target>,
     memory: Option<MemoryTarget>,
+    report: Option<ReportTarget>,
 }
 
 impl Replay {
     pub(super) fn run(self) -> anyhow::Result<()> {
         let outputs = self.plot.iter().chain(&self.estimates).chain(&self.memory);
+        let outputs = outputs.chain(&self.report);
         let outputs: Vec<&Path> = outputs.map(PathBuf::as_path).collect();
         distinct(&[&self.ride, &self.board], &outputs)?;
         let board = BoardFile::open(&self.board)?;
@@ -68,7 +75,8 @@ impl Replay {
         let mut life = Life::new(&board.board, &board.throttle, remembered.as_ref());
         let mut summary = Summary::new(&name, &board.name);
         let mut began_s = None;
-        let mut picture = (!outputs.plots.is_empty()).then(PictureBuilder::new);
+        let drawn = !outputs.plots.is_empty() || outputs.report.is_some();
+        let mut picture = drawn.then(PictureBuilder::new);
         for row in &mut rows {
             let row = row?;
             let output = life.live(&row.measured);
@@ -83,7 +91,7 @@ impl Replay {
             }
             summary.add(&row, &estimate, &output);
         }
-        let Outputs { estimates, plots, memory } = outputs;
+        let Outputs { estimates, plots, memory, report } = outputs;
         if let Some(picture) = picture {
             let heading = Heading {
                 board: board.name.clone(),
@@ -93,6 +101,15 @@ impl Replay {
             let picture = picture.finish(&heading)?;
             for target in plots {
                 picture.write(target)?;
+            }
+            if let Some(target) = report {
+                let page =
+                    Report::new(format!("{} on {}", heading.ride, board.name), heading.result)
+                        .picture("What the handheld knew, asked for and let through", &picture)
+                        .words("What came of it", summary.to_string())
+                        .numbers("Numbers", summary.json())
+                        .inputs([&self.board]);
+                written(target, &page)?;
             }
         }
         if let Some(writer) = estimates {
@@ -113,6 +130,7 @@ impl Replay {
             estimates: estimates.transpose()?,
             plots: self.plot.iter().cloned().map(Target::create).collect::<Result<_, _>>()?,
             memory: self.memory.as_deref().map(MemoryTarget::create).transpose()?,
+            report: opened(self.report.as_deref())?,
         })
     }
 }

@@ -16,7 +16,7 @@ use super::output::{distinct, show};
 use super::progress::Ridden;
 use super::sample::sample;
 use super::seal::Seal;
-use super::{interrupt, pattern};
+use super::{interrupt, page, pattern};
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
 use crate::campaign::{day, town, town_away};
@@ -24,6 +24,7 @@ use crate::faults::{Script, draw};
 use crate::memory_file::{self, MemoryTarget};
 use crate::replay::{EstimateRow, EstimatesWriter};
 use crate::report::account::Account;
+use crate::report::html::{Report, ReportTarget};
 use crate::report::picture::{Heading, PictureBuilder, Target};
 use crate::report::summary::Summary;
 use crate::report::way_home::HomeAccount;
@@ -92,6 +93,9 @@ pub(super) struct Ride {
     /// A picture of the ride, .svg or .png; may be given twice
     #[arg(long, value_name = "OUT.svg|OUT.png")]
     plot: Vec<PathBuf>,
+    /// One page with pictures, numbers and inputs
+    #[arg(long, value_name = "OUT.html")]
+    report: Option<PathBuf>,
     /// One JSON object on standard output
     #[arg(long)]
     json: bool,
@@ -119,6 +123,7 @@ struct Outputs {
     log: Option<RideWriter<AtomicFile>>,
     estimates: Option<EstimatesWriter<AtomicFile>>,
     plots: Vec<Target>,
+    report: Option<ReportTarget>,
     memory: Option<MemoryTarget>,
     summary: Summary,
     account: Account,
@@ -166,9 +171,17 @@ impl Ride {
         let stop = interrupt::flag()?;
         self.live(&mut world, &board, &stop, &mut outputs)?;
         outputs.account.finish(&world, stop.load(Ordering::Relaxed));
-        let told = outputs.write(&name, &board, &world)?;
-        let wall_s = began.elapsed().as_secs_f64();
-        show(&if self.json { told.json(self.seed, wall_s) } else { told.text() })?;
+        let (told, report) = outputs.write(&name, &board, &world)?;
+        let numbers = told.json(self.seed, began.elapsed().as_secs_f64());
+        if let Some((target, report)) = report {
+            let inputs = std::iter::once(&self.board).chain(&self.route).chain(&self.scenario);
+            let report = report
+                .words("What came of it", told.text())
+                .numbers("Numbers", numbers.clone())
+                .inputs(inputs.chain(&self.faults));
+            page::written(target, &report)?;
+        }
+        show(&if self.json { format!("{numbers}\n") } else { told.text() })?;
         Ok(interrupt::status(&stop))
     }
 
@@ -176,7 +189,7 @@ impl Ride {
         let inputs = std::iter::once(&self.board).chain(&self.route).chain(&self.scenario);
         let inputs = inputs.chain(&self.faults);
         let outputs = self.plot.iter().chain(&self.log).chain(&self.estimates).chain(&self.memory);
-        let outputs = outputs.chain(&self.home_plot);
+        let outputs = outputs.chain(&self.home_plot).chain(&self.report);
         let paths = |paths: Vec<&PathBuf>| -> Vec<PathBuf> { paths.into_iter().cloned().collect() };
         let (inputs, outputs) = (paths(inputs.collect()), paths(outputs.collect()));
         let inputs: Vec<&Path> = inputs.iter().map(PathBuf::as_path).collect();
@@ -264,18 +277,28 @@ impl Ride {
             memory: self.memory.as_deref().map(MemoryTarget::create).transpose()?,
             summary: Summary::new(name, &board.name),
             account: Account::new(world),
-            picture: (!self.plot.is_empty()).then(PictureBuilder::new),
-            home: self.home.then(|| Homeward::new(&self.home_plot)).transpose()?,
+            picture: (!self.plot.is_empty() || self.report.is_some()).then(PictureBuilder::new),
+            home: self
+                .home
+                .then(|| Homeward::new(&self.home_plot, self.report.is_some()))
+                .transpose()?,
+            report: page::opened(self.report.as_deref())?,
         })
     }
 }
 
 impl Outputs {
-    /// Writes all files, and gives back what is to be told.
-    fn write(self, name: &str, board: &BoardFile, world: &World<'_>) -> anyhow::Result<Told> {
-        let Self { log, estimates, plots, memory, summary, account, picture, home } = self;
+    /// Writes all files but the report, and gives back what is to be told and the report's beginning.
+    fn write(
+        self,
+        name: &str,
+        board: &BoardFile,
+        world: &World<'_>,
+    ) -> anyhow::Result<(Told, Option<(ReportTarget, Report)>)> {
+        let Self { log, estimates, plots, report, memory, summary, account, picture, home } = self;
         let names = (board.name.as_str(), name);
-        let home = home.map(|home| home.finish(names, world)).transpose()?;
+        let (home, homeward) = home.map(|home| home.finish(names, world)).transpose()?.unzip();
+        let mut page = Report::new(format!("{name} on {}", board.name), summary.in_a_line());
         if let Some(picture) = picture {
             let heading = Heading {
                 board: board.name.clone(),
@@ -283,9 +306,13 @@ impl Outputs {
                 result: summary.in_a_line(),
             };
             let picture = picture.finish(&heading)?;
+            page = page.picture("What the handheld knew, asked for and let through", &picture);
             for target in plots {
                 picture.write(target)?;
             }
+        }
+        if let Some(picture) = homeward.flatten() {
+            page = page.picture("The way home, as the handheld had it", &picture);
         }
         if let Some(log) = log {
             log.finish()?;
@@ -296,14 +323,14 @@ impl Outputs {
         if let (Some(target), Some(learned)) = (memory, world.life()) {
             target.write(&learned)?;
         }
-        Ok(Told { summary, account, home })
+        Ok((Told { summary, account, home }, report.map(|target| (target, page))))
     }
 }
 
 impl Told {
-    fn json(&self, seed: u64, wall_s: f64) -> String {
+    fn json(&self, seed: u64, wall_s: f64) -> Value {
         let ride = merged(self.summary.json(), self.account.json(seed, wall_s));
-        format!("{}\n", merged(ride, homeward::json(self.home.as_ref())))
+        merged(ride, homeward::json(self.home.as_ref()))
     }
 
     fn text(&self) -> String {

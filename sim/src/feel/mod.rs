@@ -28,7 +28,9 @@ pub use stand::{AirChoice, ChargeChoice, RiderChoice, Stand, StandChosen, Stands
 pub use stops::{Stop, stated_m, stop, stops};
 pub use thumb::{Drum, Settled, ThumbMap, speeds_shown, thumb_map};
 pub use trial::{Felt, Trial};
-pub use verdict::{Conditioned, Law, LawId, Verdict, Worst, holds, verdict, verdict_over};
+pub use verdict::{
+    Conditioned, Law, LawId, Verdict, Worst, holds, verdict, verdict_over, worst_of_trials,
+};
 pub use words::id as reason_id;
 
 use serde::Serialize;

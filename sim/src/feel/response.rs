@@ -26,8 +26,10 @@ const STEPS_PER_POINT: usize = 2;
 const BEFORE_S: f64 = 0.3;
 const AFTER_S: f64 = 3.5;
 
-/// A drive that is let go has been on for so long.
-const DRIVEN_FOR_S: f64 = 2.5;
+/// A drive that is let go has come as far as it comes: it has not grown for so long, or so long was enough.
+const GROWN_FOR_S: f64 = 0.2;
+const DRIVEN_FOR_S: f64 = 8.0;
+const GROWS_M_S2: f64 = 0.002;
 
 /// A slow roll, from which drive begins.
 pub(super) const SLOW_ROLL_M_S: f64 = 0.5;
@@ -141,7 +143,7 @@ pub fn step(board: &Standing, settings: &Settings, riders: &Riders) -> Response 
 #[must_use]
 pub fn release(board: &Standing, settings: &Settings, riders: &Riders) -> Response {
     let mut trial = from_speed(board, settings, 2.0 / 3.0);
-    ride(&mut trial, DRIVEN_FOR_S, |_| 1.0, |_| true);
+    drive_up(&mut trial);
     let thumb = |time_s: f64| if time_s < BEFORE_S { 1.0 } else { 0.0 };
     let let_go = riders.bear_let_go_jerk_m_s3;
     let bears = coming(riders);
@@ -155,6 +157,25 @@ pub fn brake(board: &Standing, settings: &Settings, riders: &Riders) -> Response
     let mut trial = from_speed(board, settings, 1.0);
     let thumb = |time_s: f64| if time_s < BEFORE_S { 0.0 } else { -1.0 };
     recorded(&mut trial, 12.0, thumb, coming(riders))
+}
+
+/// Drives with the whole thumb until drive grows no more; the time then.
+pub(super) fn drive_up(trial: &mut Trial<'_>) -> f64 {
+    let (mut most_m_s2, mut grown_s, mut time_s) = (0.0, None, 0.0);
+    ride(
+        trial,
+        DRIVEN_FOR_S,
+        |_| 1.0,
+        |point| {
+            time_s = point.felt.time_s;
+            let since_s = *grown_s.get_or_insert(time_s);
+            if point.felt.demand_m_s2 > most_m_s2 + GROWS_M_S2 {
+                (most_m_s2, grown_s) = (point.felt.demand_m_s2, Some(time_s));
+            }
+            time_s - since_s < GROWN_FOR_S
+        },
+    );
+    time_s
 }
 
 /// `board` rolling at this share of the speed that the library allows it.

@@ -6,10 +6,11 @@
 
 mod measure;
 
+use homestretch::throttle::Settings;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::machine::{FeelError, Machine};
+use super::machine::{FeelError, Machine, Standing};
 use super::stand::{Stand, Stands};
 use super::stops::stated_m;
 use super::words::rounded;
@@ -23,8 +24,9 @@ const SURFACES: [Surface; 2] = [Surface::Asphalt, Surface::WetAsphalt];
 /// within 2 m, 0.29 s at 25 km/h (EN 15194:2017, from memory).
 const DRIVE_GONE_WITHIN_S: f64 = 0.3;
 
-/// Less than anybody feels: no source. A pack that sags is met by limits that swing by so much.
-const LESS_PUSH_M_S2: f64 = 0.03;
+/// What a slope of 1 % does. Limits that chase a sagging pack or its greatest current swing by some of it, and
+/// more thumb may meet them at another place. No source.
+const LESS_PUSH_M_S2: f64 = 0.1;
 
 /// Half a percent: steps of the library's numbers, and of the plant's time.
 const TOLERANCE: f64 = 1.005;
@@ -217,6 +219,13 @@ impl Conditioned {
         let board = machine.on(&self.stand, &tried.throttle)?;
         Ok(measure::worst(&board, &tried.throttle))
     }
+}
+
+/// The worst of every law but more thumb, on a board that stands there already: for whoever tries many
+/// settings on it.
+#[must_use]
+pub fn worst_of_trials(board: &Standing, settings: &Settings) -> [Worst; LawId::ALL.len()] {
+    measure::of_trials(board, settings)
 }
 
 /// The verdict over the settings of `tried` on the machine.

@@ -98,14 +98,7 @@ impl Draft {
     /// # Errors
     /// The faults of the changes that cannot be made, or of the text that they would make.
     pub fn after(&self, changes: &[Change]) -> Result<Self, Vec<Fault>> {
-        let (mut text, mut faults) = (self.text.to_string(), Vec::new());
-        for change in changes {
-            match self.rewritten(&text, change) {
-                Ok(changed) => text = changed,
-                Err(fault) => faults.push(fault),
-            }
-        }
-        if faults.is_empty() { Self::new(&self.path, text) } else { Err(faults) }
+        Self::new(&self.path, text_after(&self.text, changes)?)
     }
 
     /// The draft with a number of a key.
@@ -139,32 +132,48 @@ impl Draft {
     pub fn with_usual_shape(&self, half: Half) -> Result<Self, Vec<Fault>> {
         self.after(&[Change::UsualShape { half }])
     }
+}
 
-    fn rewritten(&self, text: &str, change: &Change) -> Result<String, Fault> {
-        match change {
-            Change::Number { key, value } => set(text, key, *value),
-            Change::Typed { key, text: typed } => set(text, key, read_number(key, typed)?),
-            Change::Usual { key } => {
-                let known = tunable(key).ok_or_else(|| unknown(key))?;
-                rewrite::without(text, known.parts())
+/// `text` after all of `changes`, in their order, whether or not it is legal.
+///
+/// # Errors
+/// The faults of the changes that cannot be made.
+pub fn text_after(text: &str, changes: &[Change]) -> Result<String, Vec<Fault>> {
+    let (mut text, mut faults) = (text.to_owned(), Vec::new());
+    for change in changes {
+        match rewritten(&text, change) {
+            Ok(changed) => text = changed,
+            Err(fault) => faults.push(fault),
+        }
+    }
+    if faults.is_empty() { Ok(text) } else { Err(faults) }
+}
+
+/// `text` after one change.
+fn rewritten(text: &str, change: &Change) -> Result<String, Fault> {
+    match change {
+        Change::Number { key, value } => set(text, key, *value),
+        Change::Typed { key, text: typed } => set(text, key, read_number(key, typed)?),
+        Change::Usual { key } => {
+            let known = tunable(key).ok_or_else(|| unknown(key))?;
+            rewrite::without(text, known.parts())
+        }
+        Change::Handles { half, handles } => {
+            let (list, end) = places(*half);
+            let finite = |(thumb, end): &(f64, f64)| thumb.is_finite() && end.is_finite();
+            if !handles.iter().all(finite) {
+                let what = format!("throttle.{}: every handle has to be two numbers", list.1);
+                return Err(Fault::of(&format!("throttle.{}", list.1), what));
             }
-            Change::Handles { half, handles } => {
-                let (list, end) = places(*half);
-                let finite = |(thumb, end): &(f64, f64)| thumb.is_finite() && end.is_finite();
-                if !handles.iter().all(finite) {
-                    let what = format!("throttle.{}: every handle has to be two numbers", list.1);
-                    return Err(Fault::of(&format!("throttle.{}", list.1), what));
-                }
-                rewrite::with_pairs(&rewrite::without(text, end)?, list, handles)
-            }
-            Change::UsualShape { half } => {
-                let (list, end) = places(*half);
-                let Some(handles) = rewrite::pairs(text, list) else { return Ok(text.to_owned()) };
-                let text = rewrite::without(text, list)?;
-                match handles.last() {
-                    Some(&(_, greatest)) => rewrite::with_number(&text, end, greatest),
-                    None => Ok(text),
-                }
+            rewrite::with_pairs(&rewrite::without(text, end)?, list, handles)
+        }
+        Change::UsualShape { half } => {
+            let (list, end) = places(*half);
+            let Some(handles) = rewrite::pairs(text, list) else { return Ok(text.to_owned()) };
+            let text = rewrite::without(text, list)?;
+            match handles.last() {
+                Some(&(_, greatest)) => rewrite::with_number(&text, end, greatest),
+                None => Ok(text),
             }
         }
     }

@@ -27,6 +27,11 @@ impl Fault {
         Self { key: Some(key.to_owned()), what, given: None, lowest: None, highest: None }
     }
 
+    /// A fault of a whole file.
+    pub(crate) const fn of_file(what: String) -> Self {
+        Self { key: None, what, given: None, lowest: None, highest: None }
+    }
+
     /// A number out of its range.
     pub(super) fn out_of_range(key: &str, given: f64, (lowest, highest): (f64, f64)) -> Self {
         let what = format!("{key} is {given}; {lowest} to {highest} is allowed");

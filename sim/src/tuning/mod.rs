@@ -14,12 +14,14 @@ mod rewrite;
 mod typed;
 mod values;
 
-pub use draft::{Change, Draft};
+pub use draft::{Change, Draft, text_after};
 pub use fault::Fault;
 pub use history::History;
 pub use keys::{Group, TUNABLE, Tunable, tunable};
 pub use typed::read_number;
-pub use values::{CurveKind, CurveShown, CurvesShown, Values};
+pub use values::{
+    CurveKind, CurveShown, CurvesShown, KeyShown, Values, exact_numbers, numbers_in_effect,
+};
 
 #[cfg(test)]
 mod tests;

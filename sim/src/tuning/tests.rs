@@ -48,6 +48,10 @@ fn values_are_what_is_in_effect_and_defaults_are_the_librarys() {
     assert_eq!(usual["throttle.top_speed_m_s"], Some(7.0));
     assert_eq!(usual["brake.charge_A"], Some(10.0));
     assert_eq!(usual["throttle.full_drive_m_s2"], None);
+    let keys = draft.keys();
+    let shown = keys.iter().find(|key| key.key == "throttle.drive_on_m_s3").unwrap();
+    assert_eq!((shown.lowest, shown.highest, shown.usual), (0.1, 20.0, Some(1.2)));
+    assert_eq!(serde_json::to_value(shown).unwrap()["group"], "rates");
     let drive = &values.curves.drive;
     assert_eq!((drive.kind, drive.greatest_m_s2, drive.points.len()), (CurveKind::Usual, 1.6, 65));
     assert_eq!(drive.points[64], (1.0, 1.6));

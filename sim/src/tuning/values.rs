@@ -11,8 +11,9 @@ use serde::Serialize;
 
 use super::draft::Draft;
 use super::fault::Fault;
-use super::keys::TUNABLE;
+use super::keys::{Group, TUNABLE, Tunable};
 use super::rewrite;
+use crate::board_file::BoardFile;
 
 /// A curve is shown at so many steps of the thumb and at zero: those of the library's own table.
 const STEPS: u32 = 64;
@@ -60,7 +61,39 @@ pub struct CurveShown {
     pub greatest_m_s2: f64,
 }
 
+/// A key with all that is shown beside its number.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct KeyShown {
+    /// Section and key.
+    pub key: &'static str,
+    /// Of the number; empty for a share.
+    pub unit: &'static str,
+    /// The lowest number.
+    pub lowest: f64,
+    /// The highest number.
+    pub highest: f64,
+    /// In a few words.
+    pub meaning: &'static str,
+    /// What it is where the file says nothing; nothing where that follows from others.
+    pub usual: Option<f64>,
+    /// What it is about.
+    pub group: Group,
+}
+
 impl Draft {
+    /// Every key that can be tuned, in the order in which they are shown.
+    #[must_use]
+    pub fn keys(&self) -> Vec<KeyShown> {
+        let usual = self.usual().unwrap_or_default();
+        let shown = |known: &Tunable| {
+            let Tunable { key, unit, meaning, group } = *known;
+            let (lowest, highest) = known.range();
+            let usual = usual.get(key).copied().flatten();
+            KeyShown { key, unit, lowest, highest, meaning, usual, group }
+        };
+        TUNABLE.iter().map(shown).collect()
+    }
+
     /// What it comes to.
     #[must_use]
     pub fn values(&self) -> Values {
@@ -98,7 +131,7 @@ impl Draft {
             text = rewrite::without(&text, at).map_err(|fault| vec![fault])?;
         }
         let values = Self::new(self.path(), text)?.in_effect();
-        let known = |key: &super::Tunable| {
+        let known = |key: &Tunable| {
             let value = values.get(key.key).copied();
             (key.key, value.filter(|_| !key.follows()))
         };
@@ -123,6 +156,21 @@ impl Draft {
         ]);
         all.into_iter().map(|(key, value)| (key, rounded(value))).collect()
     }
+}
+
+/// The numbers of a file in effect, by their keys, but for those of its riders.
+#[must_use]
+pub fn numbers_in_effect(file: &BoardFile) -> BTreeMap<&'static str, f64> {
+    let exact = exact_numbers(file.throttle.parts()).into_iter();
+    exact.map(|(key, value)| (key, rounded(value))).collect()
+}
+
+/// The numbers of these parts to the last bit, by their keys, always in the same order; all but the
+/// softness, which the curves have taken in.
+#[must_use]
+pub fn exact_numbers(parts: &Parts) -> Vec<(&'static str, f64)> {
+    let softness = |(key, _): &(&str, f64)| *key != "throttle.softness";
+    throttle(parts, 0.0).into_iter().filter(softness).chain(limits(parts)).collect()
 }
 
 fn throttle(parts: &Parts, softness: f64) -> [(&'static str, f64); 15] {
@@ -172,7 +220,7 @@ fn at(curve: &Curve, step: u32) -> (f64, f64) {
 }
 
 fn seconds(duration: homestretch::time::Duration) -> f64 {
-    f64::from(u32::try_from(duration.to_millis()).unwrap_or(u32::MAX)) / 1000.0
+    f64::from(u32::try_from(duration.to_micros()).unwrap_or(u32::MAX)) / 1e6
 }
 
 /// The library's steps are finer than a ten-thousandth, and no builder's numbers are.

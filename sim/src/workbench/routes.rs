@@ -19,11 +19,13 @@ use serde_json::{Value, json};
 use super::bench::Bench;
 use super::candidate::Asked;
 use super::feeling::{self, Question};
-use super::files::{self, NoExport};
+use super::files;
 use super::guard;
 use super::page_files::page_file;
 use super::stream;
 use super::wire::{ChangeAsked, ChangesAsked, FeelAsked, PageAsks};
+use crate::handover::taken;
+use crate::tuning::Draft;
 
 /// Longer than any board file.
 const LONGEST_BODY: usize = 1 << 20;
@@ -168,12 +170,9 @@ async fn feel(State(bench): State<Arc<Bench>>, body: Bytes) -> Response {
 
 async fn export(State(bench): State<Arc<Bench>>, Path(what): Path<String>) -> Response {
     match files::export(&what, &bench.candidate(), &bench.stem()) {
-        Ok(export) => download(&export.name, export.kind, export.bytes),
-        Err(NoExport::Unknown) => {
+        Some(export) => download(&export.name, export.kind, export.bytes),
+        None => {
             told(StatusCode::NOT_FOUND, "board, constant and record are what can be taken away")
-        }
-        Err(NoExport::NotYet) => {
-            told(StatusCode::NOT_IMPLEMENTED, "this cannot be taken away yet: take the board file")
         }
     }
 }
@@ -200,8 +199,8 @@ async fn import(State(bench): State<Arc<Bench>>, headers: HeaderMap, body: Bytes
         headers.get(name).and_then(|value| value.to_str().ok()).unwrap_or_default().to_owned()
     };
     let file_name = decoded(&word("x-file-name"));
-    let taken = |draft: &crate::tuning::Draft| files::taken(draft, &file_name, &body);
-    said(&bench.import(&word("x-page"), taken).await)
+    let with = |draft: &Draft| taken(draft, &file_name, &body);
+    said(&bench.import(&word("x-page"), with).await)
 }
 
 /// A name that was written with percent signs for all that is no plain letter.

@@ -4,7 +4,7 @@ use homestretch::throttle::Settings;
 
 use super::{LawId, Worst};
 use crate::feel::machine::Standing;
-use crate::feel::response::{Point, SLOW_ROLL_M_S, STANDS_M_S, allowed_m_s, ride};
+use crate::feel::response::{Point, SLOW_ROLL_M_S, STANDS_M_S, allowed_m_s, drive_up, ride};
 use crate::feel::thumb::Drum;
 use crate::feel::trial::Trial;
 
@@ -15,8 +15,7 @@ const HARDLY_M_S2: f64 = 0.15;
 /// So long everything comes before a start may be over.
 const START_AT_LEAST_S: f64 = 3.0;
 
-/// A drive that is let go: on for so long, and looked at for so long.
-const DRIVEN_FOR_S: f64 = 1.6;
+/// A drive that is let go is looked at for so long.
 const LET_GO_FOR_S: f64 = 0.6;
 
 /// At these shares of the speed that is allowed.
@@ -57,6 +56,16 @@ impl Worsts {
 
 /// The worst of every law.
 pub(super) fn worst(board: &Standing, settings: &Settings) -> [Worst; LawId::ALL.len()] {
+    let mut worsts = Worsts(of_trials(board, settings));
+    let allowed_m_s = allowed_m_s(board, settings);
+    for share in DRUM_AT {
+        thumbs(board, settings, (allowed_m_s * share, &mut worsts));
+    }
+    worsts.0
+}
+
+/// The same without the drum, which takes longest and finds least.
+pub(super) fn of_trials(board: &Standing, settings: &Settings) -> [Worst; LawId::ALL.len()] {
     let mut worsts = Worsts([Worst::default(); LawId::ALL.len()]);
     let allowed_m_s = allowed_m_s(board, settings);
     start(board, settings, &mut worsts);
@@ -64,9 +73,6 @@ pub(super) fn worst(board: &Standing, settings: &Settings) -> [Worst; LawId::ALL
         let_go(board, settings, (allowed_m_s * share, &mut worsts));
     }
     stop(board, settings, (allowed_m_s, &mut worsts));
-    for share in DRUM_AT {
-        thumbs(board, settings, (allowed_m_s * share, &mut worsts));
-    }
     worsts.0
 }
 
@@ -88,16 +94,7 @@ fn start(board: &Standing, settings: &Settings, worsts: &mut Worsts) {
 
 fn let_go(board: &Standing, settings: &Settings, (speed_m_s, worsts): (f64, &mut Worsts)) {
     let mut trial = Trial::rolling(board, settings, speed_m_s);
-    let mut let_go_s = 0.0;
-    ride(
-        &mut trial,
-        DRIVEN_FOR_S,
-        |_| 1.0,
-        |point| {
-            let_go_s = point.felt.time_s;
-            true
-        },
-    );
+    let let_go_s = drive_up(&mut trial);
     let mut gone = false;
     ride(
         &mut trial,
