@@ -146,25 +146,49 @@ fn what_is_typed_empty_huge_or_no_number_is_refused_and_stays_in_its_field() {
 
 #[test]
 #[ignore = "needs chromium and chromedriver"]
-fn a_board_file_is_taken_away_and_brought_back() {
+fn what_was_tuned_is_taken_away_in_each_form_and_brought_back_with_its_checksum() {
     let (server, driver, _share) = bench();
     let page = driver.page(&server.url, false);
     page.paste(DRIVE_ON, "1.4");
-    page.wait_for_field(DRIVE_ON, "1.4");
     page.wait("it is taken", "return !document.querySelector('[data-test=undo]').disabled");
-    page.click("export-board");
-    let saved = page.saved("lantern.tuned.toml");
-    assert!(fs::read_to_string(&saved).unwrap().contains("drive_on_m_s3 = 1.4"));
-    page.click("start-again");
-    page.wait_for_field(DRIVE_ON, "1.2");
-    page.keys("import-file", saved.to_str().unwrap());
-    page.wait_for_text("import-says", "is the candidate now");
-    page.wait_for_field(DRIVE_ON, "1.4");
+    let checksum = page.text("checksum-candidate");
+    assert_eq!(checksum.len(), 8, "{checksum}");
+    assert_eq!(page.text("checksum-same"), "not the same");
+    for (link, name) in [
+        ("export-board", "lantern.tuned.toml"),
+        ("export-constant", "lantern_settings.rs"),
+        ("export-record", "lantern.settings"),
+    ] {
+        page.click(link);
+        let saved = page.saved(name);
+        page.click("start-again");
+        page.wait_for_field(DRIVE_ON, "1.2");
+        page.wait(
+            "it is what is on the board",
+            "return document.querySelector('[data-test=checksum-same]').textContent === 'the same'",
+        );
+        page.keys("import-file", saved.to_str().unwrap());
+        page.wait_for_text("import-says", &format!("{name} is the candidate now"));
+        page.wait_for_field(DRIVE_ON, "1.4");
+        assert_eq!(page.text("checksum-candidate"), checksum, "{name}");
+    }
     let bad = server.path("bad.toml");
     fs::write(&bad, "[throttle]\ntop_speed_m_s = 850\n").unwrap();
     page.keys("import-file", bad.to_str().unwrap());
     page.wait_for_text("import-says", "was not taken");
     assert_eq!(drive_on(&page), 1.4);
+}
+
+#[test]
+#[ignore = "needs chromium and chromedriver"]
+fn a_report_of_the_comparison_is_saved() {
+    let (server, driver, _share) = bench();
+    let page = driver.page(&server.url, false);
+    page.paste(DRIVE_ON, "4");
+    page.wait_for_text("verdict", "drive comes no harder");
+    page.click("report");
+    let report = fs::read_to_string(page.saved("lantern.comparison.html")).unwrap();
+    assert!(report.contains("BREAKS drive comes no harder"));
 }
 
 #[test]

@@ -12,9 +12,10 @@ use tokio::sync::{broadcast, watch};
 
 use super::board_watch::{BoardFileState, look};
 use super::candidate::{Asked, Candidate, Outcome};
-use super::feeling::Feeling;
+use super::comparison::Comparison;
+use super::feeling::{Feeling, why_not};
 use super::kept::{self, Found, Keeper, Kept};
-use super::wire;
+use super::wire::{self, FeelAsked, in_words, usual_stand};
 use crate::feel::{FeelError, RIDES};
 use crate::tuning::{Draft, Fault};
 
@@ -93,6 +94,8 @@ struct Held {
     candidate: Candidate,
     feeling: Arc<Feeling>,
     board_file: BoardFileState,
+    /// What a page asked last: what a report tells of.
+    asked: Option<FeelAsked>,
 }
 
 impl Bench {
@@ -113,7 +116,7 @@ impl Bench {
         let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
         let revision = u64::try_from(since.as_millis()).unwrap_or(1);
         let candidate = Candidate::new(on_board, draft, revision);
-        let held = Held { candidate, feeling, board_file: BoardFileState::Same };
+        let held = Held { candidate, feeling, board_file: BoardFileState::Same, asked: None };
         Ok(Self {
             path: path.to_path_buf(),
             held: Mutex::new(held),
@@ -295,6 +298,29 @@ impl Bench {
         let candidate = &held.candidate;
         let (on_board, draft) = (candidate.on_board().clone(), candidate.draft().clone());
         (Arc::clone(&held.feeling), on_board, draft, candidate.revision())
+    }
+
+    /// A page asks what is felt there.
+    pub(super) fn asked_last(&self, asked: FeelAsked) {
+        self.held().asked = Some(asked);
+    }
+
+    /// The present comparison as one file; without a page that has asked, on the usual stand.
+    ///
+    /// # Errors
+    /// In words, why one of the two cannot be tried.
+    pub(super) fn report(&self) -> Result<String, String> {
+        let (feeling, on_board, candidate, _) = self.tried();
+        let asked = self.held().asked.clone();
+        let asked = asked.unwrap_or_else(|| FeelAsked { stand: usual_stand(), ride: None });
+        let question = feeling.question(&asked)?;
+        let felt = feeling.both((&on_board, &candidate), &question);
+        let felt = felt.map_err(|error| why_not(&error))?;
+        // They are our own JSON.
+        let felt = felt.map(|felt| serde_json::from_str(&felt).unwrap_or_default());
+        let (kept, stand) = (self.candidate_path(), in_words(&asked));
+        let (on_board, candidate) = (&on_board, &candidate);
+        Ok(Comparison { on_board, candidate, felt, stand, kept: &kept }.page())
     }
 
     /// Reads the board file again; what was on the board stays where that fails.

@@ -6,8 +6,9 @@
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use serde_json::{Value, json};
+use serde_json::json;
 
+use super::wire::FeelAsked;
 use crate::board_file::BoardFile;
 use crate::feel::{
     Feel, FeelError, Machine, Stand, Stands, Verdict, acting, brake, release, short_ride,
@@ -81,6 +82,15 @@ impl Feeling {
         &self.stands
     }
 
+    /// The question of that choice.
+    ///
+    /// # Errors
+    /// In words, the part of it that there is none of.
+    pub(super) fn question(&self, asked: &FeelAsked) -> Result<Question, String> {
+        let FeelAsked { stand, ride } = asked;
+        Ok(Question { stand: self.stands.stand(stand)?, ride: ride.clone() })
+    }
+
     /// What is felt of both, as the page reads it.
     ///
     /// # Errors
@@ -142,15 +152,15 @@ pub(super) fn answer(revision: u64, took_ms: f64, [on_board, candidate]: &[Arc<s
     )
 }
 
-/// An answer that says why there is none.
-pub(super) fn why_not(error: &FeelError) -> Value {
+/// An error with its causes, in one line.
+pub(super) fn why_not(error: &FeelError) -> String {
     let mut words = error.to_string();
     let mut cause = std::error::Error::source(error);
     while let Some(deeper) = cause {
         words = format!("{words}: {deeper}");
         cause = deeper.source();
     }
-    json!({ "why": words })
+    words
 }
 
 #[cfg(test)]
@@ -184,7 +194,7 @@ mod tests {
         }
         let again = feeling.both((&board, &softer), &question).unwrap();
         assert!(again.iter().zip(&both).all(|(again, before)| Arc::ptr_eq(again, before)));
-        let answer: Value = serde_json::from_str(&answer(7, 1.26, &both)).unwrap();
+        let answer: serde_json::Value = serde_json::from_str(&answer(7, 1.26, &both)).unwrap();
         assert_eq!((&answer["revision"], &answer["took_ms"]), (&json!(7), &json!(1.3)));
     }
 
@@ -202,6 +212,6 @@ mod tests {
         };
         let question = Question { stand, ride: Some("moon".to_owned()) };
         let error = feeling.both((&board, &board), &question).unwrap_err();
-        assert!(why_not(&error)["why"].as_str().unwrap().contains("moon"));
+        assert!(why_not(&error).contains("moon"));
     }
 }

@@ -18,7 +18,7 @@ use serde_json::{Value, json};
 
 use super::bench::Bench;
 use super::candidate::Asked;
-use super::feeling::{self, Question};
+use super::feeling;
 use super::files;
 use super::guard;
 use super::page_files::page_file;
@@ -145,25 +145,24 @@ async fn reread(State(bench): State<Arc<Bench>>) -> Response {
 
 async fn feel(State(bench): State<Arc<Bench>>, body: Bytes) -> Response {
     let began = Instant::now();
-    let FeelAsked { stand, ride } = match read(&body) {
+    let asked: FeelAsked = match read(&body) {
         Ok(asked) => asked,
         Err(refusal) => return refusal,
     };
     let (feeling, on_board, candidate, revision) = bench.tried();
-    let stand = match feeling.stands().stand(&stand) {
-        Ok(stand) => stand,
+    let question = match feeling.question(&asked) {
+        Ok(question) => question,
         Err(why) => return told(StatusCode::BAD_REQUEST, &why),
     };
-    let question = Question { stand, ride };
-    let felt = tokio::task::spawn_blocking(move || {
-        feeling.both((&on_board, &candidate), &question).map_err(|error| feeling::why_not(&error))
-    });
+    bench.asked_last(asked);
+    let felt =
+        tokio::task::spawn_blocking(move || feeling.both((&on_board, &candidate), &question));
     match felt.await {
         Ok(Ok(both)) => {
             let took_ms = began.elapsed().as_secs_f64() * 1000.0;
             answered(StatusCode::OK, feeling::answer(revision, took_ms, &both))
         }
-        Ok(Err(why)) => answered(StatusCode::UNPROCESSABLE_ENTITY, why.to_string()),
+        Ok(Err(error)) => told(StatusCode::UNPROCESSABLE_ENTITY, &feeling::why_not(&error)),
         Err(error) => told(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),
     }
 }
@@ -177,8 +176,14 @@ async fn export(State(bench): State<Arc<Bench>>, Path(what): Path<String>) -> Re
     }
 }
 
-async fn report() -> Response {
-    told(StatusCode::NOT_IMPLEMENTED, "there is no report yet")
+async fn report(State(bench): State<Arc<Bench>>) -> Response {
+    let name = format!("{}.comparison.html", bench.stem());
+    let made = tokio::task::spawn_blocking(move || bench.report());
+    match made.await {
+        Ok(Ok(page)) => download(&name, "text/html; charset=utf-8", page.into_bytes()),
+        Ok(Err(why)) => told(StatusCode::UNPROCESSABLE_ENTITY, &why),
+        Err(error) => told(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),
+    }
 }
 
 /// A file to be saved; a name has plain letters only, whatever the board file is called.

@@ -16,7 +16,7 @@ use tokio::time::MissedTickBehavior;
 
 use super::bench::{Bench, Told};
 use super::riding::{Hand, Ride, Start, TOLD_EVERY, Which, Word};
-use crate::feel::StandChosen;
+use super::wire::usual_stand;
 
 /// No word of a page is longer.
 const LONGEST_WORD: usize = 4096;
@@ -86,7 +86,7 @@ async fn one_ride(socket: &mut WebSocket, bench: &Bench, start: Start) -> Next {
         Which::Candidate => candidate,
         Which::OnBoard => on_board,
     };
-    let chosen = start.stand.clone().unwrap_or_else(usual);
+    let chosen = start.stand.clone().unwrap_or_else(usual_stand);
     let stand = match feeling.stands().stand(&chosen) {
         Ok(stand) => stand,
         Err(why) => return Next::Refused(why),
@@ -123,16 +123,5 @@ async fn one_ride(socket: &mut WebSocket, bench: &Bench, start: Start) -> Next {
                 Some(Ok(Message::Close(_)) | Err(_)) | None => return Next::Gone,
             },
         }
-    }
-}
-
-/// The stand to begin with, where the page has not chosen one.
-fn usual() -> StandChosen {
-    StandChosen {
-        rider: "usual".to_owned(),
-        charge: "half".to_owned(),
-        air: "warm".to_owned(),
-        surface: "asphalt".to_owned(),
-        grade: 0.0,
     }
 }

@@ -103,13 +103,33 @@ pub(super) struct PageAsks {
 }
 
 /// A page wants to know what the feet feel.
-#[derive(Debug, Deserialize)]
+#[derive(Clone, Debug, Deserialize)]
 pub(super) struct FeelAsked {
     /// On which stand.
     pub(super) stand: StandChosen,
     /// Along which ride, if along any.
     #[serde(default)]
     pub(super) ride: Option<String>,
+}
+
+/// The stand to begin with, where no page has chosen one.
+pub(super) fn usual_stand() -> StandChosen {
+    StandChosen {
+        rider: "usual".to_owned(),
+        charge: "half".to_owned(),
+        air: "warm".to_owned(),
+        surface: "asphalt".to_owned(),
+        grade: 0.0,
+    }
+}
+
+/// A stand and a ride in words.
+pub(super) fn in_words(asked: &FeelAsked) -> String {
+    let FeelAsked { stand, ride } = asked;
+    let StandChosen { rider, charge, air, surface, grade } = stand;
+    let ride = ride.as_deref().map_or_else(String::new, |ride| format!(", ride `{ride}`"));
+    let (surface, percent) = (surface.replace('_', " "), grade * 100.0);
+    format!("{rider} rider, {charge} pack, {air} air, {surface}, grade {percent:.0} %{ride}")
 }
 
 /// A draft as the page shows it.

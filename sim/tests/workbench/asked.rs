@@ -2,9 +2,15 @@
 
 use std::fs;
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::{Bench, DRIVE_ON, LANTERN, stand};
+
+fn import(bench: &Bench, bytes: &[u8]) -> Value {
+    let [origin, host] = bench.own();
+    let name = ("X-File-Name", "w%C3%B6lk".to_owned());
+    bench.asks("POST /api/import", &[origin, host, name], bytes).json()
+}
 
 #[test]
 fn the_page_comes_whole_and_forbids_what_it_does_not_need() {
@@ -126,21 +132,51 @@ fn both_are_felt_and_a_broken_law_is_named() {
 #[test]
 fn what_is_taken_away_can_be_brought_back() {
     let bench = Bench::started();
+    let tuned = bench.set(1.4)["candidate"].clone();
+    assert!(tuned["checksum"].as_str().is_some_and(|mark| mark.len() == 8), "{tuned}");
+    for (what, name) in [
+        ("board", "lantern.tuned.toml"),
+        ("constant", "lantern_settings.rs"),
+        ("record", "lantern.settings"),
+    ] {
+        let export = bench.get(&format!("/api/export/{what}"));
+        assert!(export.headers.contains(&format!("attachment; filename=\"{name}\"")), "{what}");
+        bench.change(&json!([{ "whole": "on_board" }]));
+        assert_eq!(bench.drive_on(), 1.2);
+        let taken = import(&bench, &export.bytes);
+        assert_eq!(taken["candidate"]["checksum"], tuned["checksum"], "{what}");
+        assert_eq!(bench.drive_on(), 1.4);
+    }
+    assert_eq!(bench.get("/api/export/board").body, bench.candidate());
+}
+
+#[test]
+fn what_cannot_be_brought_in_is_named_and_changes_nothing() {
+    let bench = Bench::started();
     bench.set(1.4);
-    let export = bench.get("/api/export/board");
-    assert!(export.headers.contains("attachment; filename=\"lantern.tuned.toml\""));
-    assert_eq!(export.body, bench.candidate());
-    bench.change(&json!([{ "whole": "on_board" }]));
-    assert_eq!(bench.drive_on(), 1.2);
-    let import = |body: &str| {
-        let [origin, host] = bench.own();
-        let name = ("X-File-Name", "w%C3%B6lk.toml".to_owned());
-        bench.asks("POST /api/import", &[origin, host, name], body.as_bytes()).json()
-    };
-    assert_eq!(import(&export.body)["candidate"]["values"][DRIVE_ON], 1.4);
-    let refused = import(&LANTERN.replace("top_speed_m_s = 8.5", "top_speed_m_s = 850"));
-    assert_eq!(refused["accepted"], false);
-    assert!(refused["faults"][0]["what"].as_str().unwrap().contains("850"), "{refused}");
-    assert_eq!(import("\u{1}\u{2}")["accepted"], false);
+    let mut torn = bench.get("/api/export/record").bytes;
+    torn.truncate(torn.len() / 2);
+    let illegal = LANTERN.replace("top_speed_m_s = 8.5", "top_speed_m_s = 850");
+    for bytes in [torn.as_slice(), illegal.as_bytes(), b"", b"\x01\x02", b"\xff\xfe"] {
+        let refused = import(&bench, bytes);
+        assert_eq!(refused["accepted"], false);
+        let what = refused["faults"][0]["what"].as_str().unwrap();
+        assert!(what.contains("wölk"), "{what}");
+    }
     assert_eq!(bench.drive_on(), 1.4);
+}
+
+#[test]
+fn a_comparison_is_one_file_that_fetches_nothing() {
+    let bench = Bench::started();
+    bench.set(4.0);
+    bench.post("/api/feel", &json!({ "stand": stand(), "ride": "path" }));
+    let report = bench.get("/api/report");
+    assert!(report.headers.contains("filename=\"lantern.comparison.html\""), "{}", report.headers);
+    for word in ["Lantern, 11s2p", "light rider, full pack", "BREAKS drive comes", "<svg"] {
+        assert!(report.body.contains(word), "{word}");
+    }
+    let folder = bench.path("").display().to_string();
+    assert!(!report.body.contains(folder.trim_end_matches('/')), "it tells where files lie");
+    assert!(!report.body.contains("src=") && !report.body.contains("@import"));
 }

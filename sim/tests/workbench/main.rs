@@ -42,6 +42,7 @@ struct Answer {
     status: u16,
     headers: String,
     body: String,
+    bytes: Vec<u8>,
 }
 
 impl Answer {
@@ -116,10 +117,12 @@ impl Bench {
         let _ = stream.write_all(body);
         let mut all = Vec::new();
         let _ = stream.read_to_end(&mut all);
-        let all = String::from_utf8(all).unwrap();
-        let (headers, body) = all.split_once("\r\n\r\n").expect("an answer has a head");
+        let end = all.windows(4).position(|four| four == b"\r\n\r\n");
+        let (headers, bytes) = all.split_at(end.expect("an answer has a head"));
+        let (headers, bytes) = (String::from_utf8_lossy(headers), bytes[4..].to_vec());
         let status = headers.split(' ').nth(1).unwrap().parse().unwrap();
-        Answer { status, headers: headers.to_lowercase(), body: body.to_owned() }
+        let body = String::from_utf8_lossy(&bytes).into_owned();
+        Answer { status, headers: headers.to_lowercase(), body, bytes }
     }
 
     fn own(&self) -> [(&'static str, String); 2] {
