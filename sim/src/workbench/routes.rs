@@ -11,7 +11,7 @@ use axum::body::{Body, Bytes};
 use axum::extract::{DefaultBodyLimit, Path, Request, State};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, Uri, header};
 use axum::middleware::{self, Next};
-use axum::response::{IntoResponse as _, Response};
+use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
@@ -85,10 +85,36 @@ pub(super) fn told(status: StatusCode, why: &str) -> Response {
     answered(status, json!({ "why": why }).to_string())
 }
 
+/// Why there is no other answer.
+#[derive(Debug)]
+struct Refusal(StatusCode, String);
+
+impl IntoResponse for Refusal {
+    fn into_response(self) -> Response {
+        told(self.0, &self.1)
+    }
+}
+
 /// A body as what it should say.
-fn read<T: DeserializeOwned>(body: &Bytes) -> Result<T, Response> {
-    serde_json::from_slice(body)
-        .map_err(|error| told(StatusCode::BAD_REQUEST, &format!("that cannot be read: {error}")))
+fn read<T: DeserializeOwned>(body: &Bytes) -> Result<T, Refusal> {
+    serde_json::from_slice(body).map_err(|error| unread(&format!("that cannot be read: {error}")))
+}
+
+fn unread(why: &str) -> Refusal {
+    Refusal(StatusCode::BAD_REQUEST, why.to_owned())
+}
+
+fn cannot_be(why: String) -> Refusal {
+    Refusal(StatusCode::UNPROCESSABLE_ENTITY, why)
+}
+
+/// Work that would hold other answers up.
+async fn aside<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, Refusal> + Send + 'static,
+) -> Result<T, Refusal> {
+    let done = tokio::task::spawn_blocking(work).await;
+    // It fails only where the work panicked.
+    done.unwrap_or_else(|error| Err(Refusal(StatusCode::INTERNAL_SERVER_ERROR, error.to_string())))
 }
 
 async fn page(uri: Uri) -> Response {
@@ -102,69 +128,44 @@ async fn board(State(bench): State<Arc<Bench>>) -> Response {
     said(&bench.board())
 }
 
-async fn change(State(bench): State<Arc<Bench>>, body: Bytes) -> Response {
-    let ChangesAsked { revision, changes, page, gesture } = match read(&body) {
-        Ok(asked) => asked,
-        Err(refusal) => return refusal,
-    };
+async fn change(State(bench): State<Arc<Bench>>, body: Bytes) -> Result<Response, Refusal> {
+    let ChangesAsked { revision, changes, page, gesture } = read(&body)?;
     let wishes: Result<Vec<_>, _> = changes.into_iter().map(ChangeAsked::wish).collect();
-    let wishes = match wishes {
-        Ok(wishes) => wishes,
-        Err(why) => return told(StatusCode::BAD_REQUEST, &why),
-    };
+    let wishes = wishes.map_err(|why| unread(&why))?;
     let asked = Asked { revision, page: &page, gesture: gesture.as_deref(), wishes: &wishes };
     let (behind, answer) = bench.change(&asked).await;
     let status = if behind { StatusCode::CONFLICT } else { StatusCode::OK };
-    answered(status, answer.to_string())
+    Ok(answered(status, answer.to_string()))
 }
 
-async fn undo(State(bench): State<Arc<Bench>>, body: Bytes) -> Response {
-    step(&bench, true, &body).await
+async fn undo(State(bench): State<Arc<Bench>>, body: Bytes) -> Result<Response, Refusal> {
+    let PageAsks { page } = read(&body)?;
+    Ok(said(&bench.step(true, &page).await))
 }
 
-async fn redo(State(bench): State<Arc<Bench>>, body: Bytes) -> Response {
-    step(&bench, false, &body).await
+async fn redo(State(bench): State<Arc<Bench>>, body: Bytes) -> Result<Response, Refusal> {
+    let PageAsks { page } = read(&body)?;
+    Ok(said(&bench.step(false, &page).await))
 }
 
-async fn step(bench: &Bench, back: bool, body: &Bytes) -> Response {
-    match read::<PageAsks>(body) {
-        Ok(PageAsks { page }) => said(&bench.step(back, &page).await),
-        Err(refusal) => refusal,
-    }
+async fn reread(State(bench): State<Arc<Bench>>) -> Result<Response, Refusal> {
+    let board = aside(move || bench.reread().map_err(|error| cannot_be(error.to_string())));
+    Ok(said(&board.await?))
 }
 
-async fn reread(State(bench): State<Arc<Bench>>) -> Response {
-    // It reads files and works out a machine: nothing to hold other answers up with.
-    let read = tokio::task::spawn_blocking(move || bench.reread()).await;
-    match read {
-        Ok(Ok(board)) => said(&board),
-        Ok(Err(error)) => told(StatusCode::UNPROCESSABLE_ENTITY, &error.to_string()),
-        Err(error) => told(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),
-    }
-}
-
-async fn feel(State(bench): State<Arc<Bench>>, body: Bytes) -> Response {
+async fn feel(State(bench): State<Arc<Bench>>, body: Bytes) -> Result<Response, Refusal> {
     let began = Instant::now();
-    let asked: FeelAsked = match read(&body) {
-        Ok(asked) => asked,
-        Err(refusal) => return refusal,
-    };
+    let asked: FeelAsked = read(&body)?;
     let (feeling, on_board, candidate, revision) = bench.tried();
-    let question = match feeling.question(&asked) {
-        Ok(question) => question,
-        Err(why) => return told(StatusCode::BAD_REQUEST, &why),
-    };
+    let question = feeling.question(&asked).map_err(|why| unread(&why))?;
     bench.asked_last(asked);
-    let felt =
-        tokio::task::spawn_blocking(move || feeling.both((&on_board, &candidate), &question));
-    match felt.await {
-        Ok(Ok(both)) => {
-            let took_ms = began.elapsed().as_secs_f64() * 1000.0;
-            answered(StatusCode::OK, feeling::answer(revision, took_ms, &both))
-        }
-        Ok(Err(error)) => told(StatusCode::UNPROCESSABLE_ENTITY, &feeling::why_not(&error)),
-        Err(error) => told(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),
-    }
+    let both = aside(move || {
+        let both = feeling.both((&on_board, &candidate), &question);
+        both.map_err(|error| cannot_be(feeling::why_not(&error)))
+    });
+    let both = both.await?;
+    let took_ms = began.elapsed().as_secs_f64() * 1000.0;
+    Ok(answered(StatusCode::OK, feeling::answer(revision, took_ms, &both)))
 }
 
 async fn export(State(bench): State<Arc<Bench>>, Path(what): Path<String>) -> Response {
@@ -176,14 +177,10 @@ async fn export(State(bench): State<Arc<Bench>>, Path(what): Path<String>) -> Re
     }
 }
 
-async fn report(State(bench): State<Arc<Bench>>) -> Response {
+async fn report(State(bench): State<Arc<Bench>>) -> Result<Response, Refusal> {
     let name = format!("{}.comparison.html", bench.stem());
-    let made = tokio::task::spawn_blocking(move || bench.report());
-    match made.await {
-        Ok(Ok(page)) => download(&name, "text/html; charset=utf-8", page.into_bytes()),
-        Ok(Err(why)) => told(StatusCode::UNPROCESSABLE_ENTITY, &why),
-        Err(error) => told(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),
-    }
+    let page = aside(move || bench.report().map_err(cannot_be)).await?;
+    Ok(download(&name, "text/html; charset=utf-8", page.into_bytes()))
 }
 
 /// A file to be saved; a name has plain letters only, whatever the board file is called.
