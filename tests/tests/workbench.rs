@@ -188,7 +188,7 @@ fn a_report_of_the_comparison_is_saved() {
     page.wait_for_text("verdict", "drive comes no harder");
     page.click("report");
     let report = fs::read_to_string(page.saved("lantern.comparison.html")).unwrap();
-    assert!(report.contains("BREAKS drive comes no harder"));
+    assert!(report.contains("BROKEN  drive comes no harder"));
 }
 
 #[test]

@@ -103,12 +103,13 @@ impl Replay {
                 picture.write(target)?;
             }
             if let Some(target) = report {
-                let page =
-                    Report::new(format!("{} on {}", heading.ride, board.name), heading.result)
-                        .picture("What the handheld knew, asked for and let through", &picture)
-                        .words("What came of it", summary.to_string())
-                        .numbers("Numbers", summary.json())
-                        .inputs([&self.board]);
+                let title = format!("{} on {}", heading.ride, board.name);
+                // Where a ride lies on this machine is nobody's business.
+                let page = Report::new(title, heading.result)
+                    .picture("What the handheld knew, asked for and let through", &picture)
+                    .words("What came of it", summary.to_string().replace(&name, &heading.ride))
+                    .numbers("Numbers", told_of(&summary, &heading.ride))
+                    .inputs([&self.board]);
                 written(target, &page)?;
             }
         }
@@ -133,6 +134,15 @@ impl Replay {
             report: opened(self.report.as_deref())?,
         })
     }
+}
+
+/// The summary's numbers, with the ride's name in place of its path.
+fn told_of(summary: &Summary, ride: &str) -> serde_json::Value {
+    let mut numbers = summary.json();
+    if let Some(named) = numbers.get_mut("ride") {
+        *named = ride.into();
+    }
+    numbers
 }
 
 fn file_name(path: &Path) -> String {

@@ -11,9 +11,10 @@ use anyhow::Context as _;
 use clap::Args;
 
 use super::output::{distinct, show};
-use super::{interrupt, progress};
+use super::{interrupt, page, progress};
 use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
+use crate::report::tuned::searched;
 use crate::shape::{GENERATIONS, Order, Shaped, search};
 use crate::tuning::Draft;
 
@@ -41,6 +42,9 @@ pub(super) struct Shape {
     /// How many settings at once; as many as there are cores without it
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     threads: Option<u16>,
+    /// One page with the curves, the numbers and the board files
+    #[arg(long, value_name = "OUT.html")]
+    report: Option<PathBuf>,
     /// One JSON object on standard output
     #[arg(long)]
     json: bool,
@@ -58,7 +62,8 @@ fn seconds(text: &str) -> Result<f64, String> {
 
 impl Shape {
     pub(super) fn run(self) -> anyhow::Result<ExitCode> {
-        let outputs: Vec<&Path> = self.out.iter().map(PathBuf::as_path).collect();
+        let outputs: Vec<&Path> =
+            self.out.iter().chain(&self.report).map(PathBuf::as_path).collect();
         distinct(&[&self.board], &outputs)?;
         let board = BoardFile::open(&self.board)?;
         super::caution::warn(&board);
@@ -70,7 +75,11 @@ impl Shape {
         })?;
         // A file that could not be written, or would not find its tables there, is known before the search.
         let target = self.out.as_deref().map(|out| opened(out, draft.text())).transpose()?;
+        let report = page::opened(self.report.as_deref())?;
         let shaped = self.search(&draft)?;
+        if let Some(target) = report {
+            page::written(target, &searched(&draft, &shaped.0)?)?;
+        }
         if let (Some((mut file, out)), Some(balanced)) = (target, shaped.0.balanced()) {
             let text = balanced.draft.text();
             BoardFile::parse(text, out)?;

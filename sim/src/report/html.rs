@@ -22,7 +22,8 @@ h1 { font-size: 1.5rem; margin: 0; } h2 { font-size: 1.15rem; margin: 2rem 0 .5r
 .under { color: #55606b; margin: .2rem 0 0; }
 figure { margin: 1rem 0; } figcaption { color: #55606b; }
 svg { max-width: 100%; height: auto; background: #fff; }
-pre { background: #fff; border: 1px solid #d3d8dd; padding: .8rem; overflow-x: auto; font-size: .85rem; }
+pre { background: #fff; border: 1px solid #d3d8dd; padding: .8rem; font-size: .85rem;
+  white-space: pre-wrap; overflow-wrap: anywhere; }
 .wide { overflow-x: auto; }
 table { border-collapse: collapse; } th, td { border-bottom: 1px solid #d3d8dd; padding: .15rem .8rem .15rem 0;
   text-align: left; font-weight: normal; } td { font-variant-numeric: tabular-nums; }
@@ -216,9 +217,9 @@ mod tests {
                 "Numbers",
                 serde_json::json!({ "one": 1.5, "home": { "arrived": true, "at": null } }),
             )
-            .input(Path::new("/home/somebody/boards/plank.toml"), "name = \"<x>\"")
+            .input(Path::new("/home/plankowner/boards/plank.toml"), "name = \"<x>\"")
             .page(
-                ["/usr/bin/homestretch", "ride", "--board", "/home/somebody/plank.toml"]
+                ["/usr/bin/homestretch", "ride", "--board", "/home/plankowner/plank.toml"]
                     .map(str::to_owned),
             )
     }
@@ -231,7 +232,7 @@ mod tests {
             "<svg viewBox=\"0 0 1 1\"></svg>",
             "a &lt; b",
             "home.arrived",
-            "name = \"&lt;x&gt;\"",
+            "name = &quot;&lt;x&gt;&quot;",
             "homestretch ride --board plank.toml",
             env!("CARGO_PKG_VERSION"),
         ] {
@@ -242,7 +243,7 @@ mod tests {
     #[test]
     fn it_fetches_nothing_and_tells_no_place() {
         let page = page();
-        for unwanted in ["http:", "https:", "src=", "href=", "url(", "<script", "somebody"] {
+        for unwanted in ["http:", "https:", "src=", "href=", "url(", "<script", "plankowner"] {
             assert!(!page.contains(unwanted), "{unwanted} in {page}");
         }
     }

@@ -4,4 +4,5 @@ pub mod account;
 pub mod html;
 pub mod picture;
 pub mod summary;
+pub mod tuned;
 pub mod way_home;

@@ -12,11 +12,12 @@ use tokio::sync::{broadcast, watch};
 
 use super::board_watch::{BoardFileState, look};
 use super::candidate::{Asked, Candidate, Outcome};
-use super::comparison::Comparison;
 use super::feeling::{Feeling, why_not};
+use super::files::checksum;
 use super::kept::{self, Found, Keeper, Kept};
 use super::wire::{self, FeelAsked, in_words, usual_stand};
 use crate::feel::{FeelError, RIDES};
+use crate::report::tuned::compared;
 use crate::tuning::{Draft, Fault};
 
 /// So often the board file is looked at.
@@ -316,11 +317,21 @@ impl Bench {
         let question = feeling.question(&asked)?;
         let felt = feeling.both((&on_board, &candidate), &question);
         let felt = felt.map_err(|error| why_not(&error))?;
-        // They are our own JSON.
-        let felt = felt.map(|felt| serde_json::from_str(&felt).unwrap_or_default());
-        let (kept, stand) = (self.candidate_path(), in_words(&asked));
-        let (on_board, candidate) = (&on_board, &candidate);
-        Ok(Comparison { on_board, candidate, felt, stand, kept: &kept }.page())
+        let stand = in_words(&asked);
+        let [was, is] = &felt;
+        let page = compared(&stand, (&on_board, &was.feel), (&candidate, &is.feel));
+        let page = page.map_err(|error| error.to_string())?;
+        let mark = |draft: &Draft| checksum(draft.file()).unwrap_or_else(|| "none".to_owned());
+        let (of_board, of_candidate) = (mark(&on_board), mark(&candidate));
+        let marks = format!("candidate {of_candidate}, on the board {of_board}");
+        let before = format!("{} (on the board)", self.stem());
+        let board = self.path.display().to_string();
+        let command = ["homestretch", "workbench", "--board", &board].map(ToOwned::to_owned);
+        Ok(page
+            .words("Felt by whom, and where", stand)
+            .words("Checksums of the settings", marks)
+            .input(Path::new(&before), on_board.text())
+            .page(command))
     }
 
     /// Reads the board file again; what was on the board stays where that fails.

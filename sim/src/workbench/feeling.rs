@@ -54,12 +54,19 @@ impl<K: PartialEq, V: Clone> Lately<K, V> {
     }
 }
 
+/// What is felt of a draft, and as the text that goes to the page.
+#[derive(Debug)]
+pub(super) struct Felt {
+    pub(super) feel: Feel,
+    json: String,
+}
+
 /// A machine, and what was felt on it.
 #[derive(Debug)]
 pub(super) struct Feeling {
     machine: Machine,
     stands: Stands,
-    felt: Lately<(Arc<str>, Question), Arc<str>>,
+    felt: Lately<(Arc<str>, Question), Arc<Felt>>,
     verdicts: Lately<Arc<str>, Arc<Verdict>>,
 }
 
@@ -91,7 +98,7 @@ impl Feeling {
         Ok(Question { stand: self.stands.stand(stand)?, ride: ride.clone() })
     }
 
-    /// What is felt of both, as the page reads it.
+    /// What is felt of both.
     ///
     /// # Errors
     /// [`FeelError`] where one of them cannot be tried.
@@ -99,17 +106,18 @@ impl Feeling {
         &self,
         (on_board, candidate): (&Draft, &Draft),
         question: &Question,
-    ) -> Result<[Arc<str>; 2], FeelError> {
+    ) -> Result<[Arc<Felt>; 2], FeelError> {
         let (on_board, candidate) =
             rayon::join(|| self.of(on_board, question), || self.of(candidate, question));
         Ok([on_board?, candidate?])
     }
 
-    fn of(&self, draft: &Draft, question: &Question) -> Result<Arc<str>, FeelError> {
+    fn of(&self, draft: &Draft, question: &Question) -> Result<Arc<Felt>, FeelError> {
         let text: Arc<str> = draft.text().into();
         self.felt.known((Arc::clone(&text), question.clone()), || {
-            let felt = self.felt(draft.file(), (text, question))?;
-            Ok(json!(felt).to_string().into())
+            let feel = self.felt(draft.file(), (text, question))?;
+            let json = json!(feel).to_string();
+            Ok(Arc::new(Felt { feel, json }))
         })
     }
 
@@ -145,8 +153,13 @@ impl Feeling {
 }
 
 /// The answer around what is felt of both.
-pub(super) fn answer(revision: u64, took_ms: f64, [on_board, candidate]: &[Arc<str>; 2]) -> String {
+pub(super) fn answer(
+    revision: u64,
+    took_ms: f64,
+    [on_board, candidate]: &[Arc<Felt>; 2],
+) -> String {
     // Both are JSON already.
+    let (on_board, candidate) = (&on_board.json, &candidate.json);
     format!(
         r#"{{"revision":{revision},"took_ms":{took_ms:.1},"on_board":{on_board},"candidate":{candidate}}}"#
     )
@@ -190,7 +203,7 @@ mod tests {
         let both = feeling.both((&board, &softer), &question).unwrap();
         for (draft, text) in [&board, &softer].into_iter().zip(&both) {
             let whole = feel(feeling.machine(), draft.file(), &stand, Some("path")).unwrap();
-            assert_eq!(&*json!(whole).to_string(), &**text);
+            assert_eq!((&text.feel, &json!(whole).to_string()), (&whole, &text.json));
         }
         let again = feeling.both((&board, &softer), &question).unwrap();
         assert!(again.iter().zip(&both).all(|(again, before)| Arc::ptr_eq(again, before)));

@@ -13,8 +13,6 @@ mod allowed;
 mod bench;
 mod board_watch;
 mod candidate;
-mod chart;
-mod comparison;
 mod feeling;
 mod files;
 mod guard;

@@ -173,7 +173,7 @@ fn a_comparison_is_one_file_that_fetches_nothing() {
     bench.post("/api/feel", &json!({ "stand": stand(), "ride": "path" }));
     let report = bench.get("/api/report");
     assert!(report.headers.contains("filename=\"lantern.comparison.html\""), "{}", report.headers);
-    for word in ["Lantern, 11s2p", "light rider, full pack", "BREAKS drive comes", "<svg"] {
+    for word in ["Lantern, 11s2p", "light rider, full pack", "BROKEN  drive comes", "<svg"] {
         assert!(report.body.contains(word), "{word}");
     }
     let folder = bench.path("").display().to_string();

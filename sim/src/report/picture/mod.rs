@@ -12,6 +12,7 @@ mod canvas;
 mod cloud;
 mod homeward;
 mod lettering;
+mod lines;
 mod page;
 mod palette;
 mod panel;
@@ -28,6 +29,7 @@ use std::io::{self, Write as _};
 use std::path::PathBuf;
 
 pub use cloud::Cloud;
+pub use lines::{Curve, CurvePanel, curves};
 pub use way_home::HomePicture;
 
 use series::Series;
