@@ -1,7 +1,7 @@
 //! The world around the handheld: rides as data, and the very library that the handheld runs.
 //!
 //! Physics stay `f64` here; everything that the handheld knows comes from the `homestretch`
-//! library. Where time and files enter is `cli`; no other room reads a clock.
+//! library. Where time and files enter is `cli`, and `workbench` under it; no other room reads a clock.
 
 #![allow(non_snake_case, reason = "quantities carry their unit's own symbol")]
 #![deny(missing_docs)]
@@ -26,4 +26,6 @@ pub mod scenario;
 pub mod sensors;
 pub mod shape;
 pub mod tuning;
+#[cfg(feature = "workbench")]
+pub mod workbench;
 pub mod world;

@@ -52,6 +52,7 @@ fn every_path_in_the_readme_and_for_developers_exists() {
         "docs/link.md",
         "docs/threats.md",
         "docs/throttle.md",
+        "docs/workbench.md",
         "docs/tuning.md",
         "docs/world.md",
         "boards/README.md",

@@ -17,6 +17,8 @@ mod ride;
 mod sample;
 mod seal;
 mod shape;
+#[cfg(feature = "workbench")]
+mod workbench;
 
 use std::process::ExitCode;
 
@@ -44,6 +46,9 @@ enum Command {
     Shape(shape::Shape),
     /// What was tuned, as the record or the constant of a firmware, and back
     Handover(handover::Handover),
+    /// A page on this machine for tuning a board by hand
+    #[cfg(feature = "workbench")]
+    Workbench(workbench::Workbench),
 }
 
 /// Runs the command that was asked for: success, or 130 where Ctrl-C cut it short and what was
@@ -59,5 +64,7 @@ pub fn run(arguments: Arguments) -> anyhow::Result<ExitCode> {
         Command::Import(import) => import.run().map(|()| ExitCode::SUCCESS),
         Command::Shape(shape) => shape.run(),
         Command::Handover(handover) => handover.run().map(|()| ExitCode::SUCCESS),
+        #[cfg(feature = "workbench")]
+        Command::Workbench(workbench) => workbench.run().map(|()| ExitCode::SUCCESS),
     }
 }

@@ -41,7 +41,7 @@ const THUMB_PER_S: f64 = 4.0;
 const LETS_GO_UNDER: f64 = 0.04;
 
 /// A foot on the ground brakes a walking board, at the most with this deceleration.
-const FOOT_M_S2: f64 = 1.5;
+pub const FOOT_M_S2: f64 = 1.5;
 
 /// A board that stands or rolls back is held by a foot on the ground, on any street.
 const HOLDS_M_S2: f64 = 4.0;

@@ -120,6 +120,11 @@ impl<'b> BoardEnd<'b> {
         self.taken.clear();
     }
 
+    /// What it last put out.
+    pub(super) const fn order(&self) -> Option<Order> {
+        self.order
+    }
+
     /// How often it has started since the ride began.
     pub(super) const fn starts(&self) -> u32 {
         self.starts

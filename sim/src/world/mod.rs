@@ -97,6 +97,8 @@ pub struct World<'b> {
     frames: Vec<Frame>,
     faults: Faults,
     pace: u8,
+    /// The hand is away from its radio: what it sends reaches nobody.
+    hand_is_gone: bool,
     throttle: &'b Settings,
     pack: Pack,
     vehicle: Vehicle,
@@ -155,6 +157,7 @@ impl<'b> World<'b> {
             frames: Vec::new(),
             faults,
             pace: setup.pace,
+            hand_is_gone: false,
             throttle: &board.throttle,
             rider: Rider::new(setup.rider, seed)?,
             radio: Radio::new(&setup.radio, seed)?,
@@ -199,7 +202,8 @@ impl<'b> World<'b> {
         if self.tick.is_multiple_of(TICKS_PER_PLACE) {
             self.look_at_road();
         }
-        let slot = self.faults.radio(time_s, self.radio.slot());
+        let mut slot = self.faults.radio(time_s, self.radio.slot());
+        slot.command &= !self.hand_is_gone;
         let due = self.sense(time_s, action.thumb);
         self.board_tells(time_s, due.as_ref(), slot.telemetry);
         let clock_us = whole_micros(self.faults.hand_clock_s(time_s));
@@ -356,6 +360,22 @@ impl<'b> World<'b> {
     pub fn turn_home(&mut self) {
         self.course.turn(self.vehicle.distance_m());
         self.hand.turn_home();
+    }
+
+    /// Another pace is chosen, by its number.
+    pub fn choose_pace(&mut self, number: u8) {
+        self.pace = number;
+    }
+
+    /// Whether what the hand sends reaches nobody, from now on.
+    pub fn hand_is_gone(&mut self, gone: bool) {
+        self.hand_is_gone = gone;
+    }
+
+    /// What the board's end last put out; nothing before that, and while it is off.
+    #[must_use]
+    pub const fn order(&self) -> Option<Order> {
+        self.board_end.order()
     }
 
     /// What has to outlive the ride.

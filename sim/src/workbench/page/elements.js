@@ -55,6 +55,18 @@ export function scroller(label, table) {
   return make("div", { class: "scroll", role: "region", tabindex: 0, "aria-label": label }, table);
 }
 
+/** The same as [`choices`] for a long list, in little room. */
+export function selection(name, legend, options, chosen, choose) {
+  const select = make(
+    "select",
+    { id: `choice-${name}`, test: name, onchange: (event) => choose(select.value, event.timeStamp) },
+    ...options.map((option) =>
+      make("option", { value: option.id, selected: option.id === chosen }, option.name),
+    ),
+  );
+  return make("div", { class: "choices" }, make("label", { for: select.id }, legend), select);
+}
+
 /** A group of choices of which one is taken; `choose` gets the chosen id. */
 export function choices(name, legend, options, chosen, choose) {
   const group = make("fieldset", { class: "choices" }, make("legend", {}, legend));

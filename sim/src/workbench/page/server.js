@@ -1,7 +1,7 @@
 // Asks the server, and notices when it is gone and when it is back.
 //
 // Asked by `candidate`, `feel` and `files`; tells `workbench.js` by events: `gone`, `back` (with the
-// board), and what the server itself tells: `candidate`, `board_file`, `stopping`.
+// board), and what the server itself tells: `candidate`, `board_file`, `kept`, `stopping`.
 
 const FIRST_WAIT_MS = 400;
 const LONGEST_WAIT_MS = 8000;
@@ -11,6 +11,17 @@ export const page_id = `page-${Array.from(crypto.getRandomValues(new Uint32Array
 
 /** The server did not answer, or not with what can be used. */
 export class Unanswered extends Error {}
+
+/** The server's own words for why it refuses, or the number that it answered with. */
+async function why_not(path, answer) {
+  try {
+    const { why } = await answer.json();
+    if (why) return why;
+  } catch {
+    // No words: the number has to do.
+  }
+  return `${path}: the server answered ${answer.status}`;
+}
 
 export class Server extends EventTarget {
   #events = null;
@@ -30,8 +41,7 @@ export class Server extends EventTarget {
         headers: given && !as_it_is ? { "Content-Type": "application/json", ...headers } : headers,
         body: given ? (as_it_is ? body : JSON.stringify(body)) : undefined,
       });
-      if (!answer.ok && answer.status !== 409)
-        throw new Unanswered(`${path}: the server answered ${answer.status}`);
+      if (!answer.ok && answer.status !== 409) throw new Unanswered(await why_not(path, answer));
       return { status: answer.status, answer: await answer.json() };
     } catch (problem) {
       if (!(problem instanceof Unanswered)) this.#lose();
@@ -44,7 +54,7 @@ export class Server extends EventTarget {
     this.#events?.close();
     const events = new EventSource("/api/events");
     this.#events = events;
-    for (const name of ["candidate", "board_file", "stopping"]) {
+    for (const name of ["candidate", "board_file", "kept", "stopping"]) {
       events.addEventListener(name, (event) => this.#tell(name, JSON.parse(event.data)));
     }
     events.onerror = () => this.#lose();

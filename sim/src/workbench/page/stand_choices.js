@@ -2,7 +2,7 @@
 //
 // Built from what the server offers; tells `feel`.
 
-import { choices } from "./elements.js";
+import { choices, selection } from "./elements.js";
 import { number, slope } from "./words.js";
 
 /** Fills `host` with a group of choices for each thing that makes the board feel different. */
@@ -32,8 +32,10 @@ export function fill_stand_choices(host, board, feel) {
     named(stands.airs, (one) => `${number(one.temperature_degC, 0)}\u00a0°C`),
     "air",
   );
-  group("surface", "Ground", named(stands.surfaces), "surface");
   host.append(
+    selection("surface", "Ground", named(stands.surfaces), feel.stand.surface, (id, at) =>
+      feel.choose({ surface: id }, at),
+    ),
     choices(
       "grade",
       "Slope",

@@ -32,6 +32,7 @@ export class Standing {
     told("back", (board) => this.#back(board, take_board));
     told("candidate", (word) => this.#changed_elsewhere(word, take_board));
     told("board_file", (word) => this.#board_file(word, take_board));
+    told("kept", (word) => this.#not_kept(word));
     told("stopping", () =>
       this.#notices.show("stopping", "The server is stopping", [
         "It was asked to end. What you edit from now on is kept in this page.",
@@ -66,6 +67,8 @@ export class Standing {
     const before = this.#opened ? this.#candidate.values : null;
     this.#opened = true;
     take_board(board);
+    this.#not_kept(board);
+    if (board.set_aside && !before) this.#tell_aside(board.set_aside);
     if (kept().length > 0) this.#offer_kept();
     else if (before) this.#differ(before);
   }
@@ -167,7 +170,25 @@ export class Standing {
     this.#notices.drop("changed");
   }
 
+  /** The candidate's file cannot be written, or can be again. */
+  #not_kept({ not_kept }) {
+    if (!not_kept) return this.#notices.drop("not-kept");
+    this.#notices.show("not-kept", "The candidate is not kept on disk", [
+      `${not_kept}. It lives on in the server: take it away as a board file before you end that.`,
+    ]);
+  }
+
+  #tell_aside(words) {
+    this.#notices.show(
+      "aside",
+      "An earlier candidate could not be used",
+      [`${words}.`],
+      [{ name: "close", test: "close-aside", run: () => this.#notices.drop("aside") }],
+    );
+  }
+
   #board_file({ what }, take_board) {
+    if (what === "as it was") return this.#notices.drop("board-file");
     const close = { name: "leave it", test: "leave-board-file", run: () => this.#notices.drop("board-file") };
     if (what !== "changed on disk") {
       this.#notices.show(

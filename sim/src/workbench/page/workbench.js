@@ -55,9 +55,10 @@ function draw_candidate() {
   place("differences").replaceChildren(
     table ?? document.createTextNode("The candidate is what is on the board."),
   );
-  say(place("checksum-candidate"), now.checksum ?? "none while it is illegal");
-  say(place("checksum-board"), on_board.checksum ?? "none while it is illegal");
-  say(place("checksum-same"), now.checksum === on_board.checksum ? "the same" : "not the same");
+  say(place("checksum-candidate"), now.checksum ?? "none");
+  say(place("checksum-board"), on_board.checksum ?? "none");
+  const same = now.checksum === on_board.checksum ? "the same" : "not the same";
+  say(place("checksum-same"), now.checksum ? same : "–");
 }
 
 candidate.addEventListener("changed", (event) => {
