@@ -68,9 +68,12 @@ pub(super) fn read(document: &Document<'_>, board: Option<&Board>) -> Option<Con
     let curves = Curves { drive: shaped(&drive)?, brake: shaped(&brake)? };
     let parts = changes.applied(Parts { curves, rates, paces, ..usual });
     let tuning = Tuning::of(board, &parts, drive, brake);
-    let refuse = |error: TuningError| match error {
-        TuningError::Refused(error) => keys.refuse(&error),
-        _ => document.miss(format!("throttle: {error}")),
+    let refuse = |error: TuningError| {
+        if let TuningError::Refused(error) = error {
+            keys.refuse(&error);
+        } else {
+            document.miss(format!("throttle: {error}"));
+        }
     };
     let settings = tuning.settings(board).map_err(refuse).ok()?;
     Some(Controls { tuning, settings, paces: names })

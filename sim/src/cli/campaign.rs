@@ -15,7 +15,7 @@ use crate::atomic_file::AtomicFile;
 use crate::board_file::BoardFile;
 use crate::campaign::{CampaignError, ClaimWriter, Plan, RecordWriter, Tally, run};
 use crate::report::html::Report;
-use crate::report::picture::{Cloud, Target};
+use crate::report::picture::{Cloud, Picture, Target};
 
 /// Arguments of `campaign`.
 #[derive(Debug, Args)]
@@ -86,6 +86,14 @@ impl Campaign {
         outputs.map(PathBuf::as_path).collect()
     }
 
+    /// The beginning of a report.
+    fn page(&self, board: &BoardFile, picture: &Picture) -> Report {
+        let (rides, name) = (self.rides, &board.name);
+        Report::new(format!("{rides} drawn rides on {name}"), format!("seed {}", self.seed))
+            .picture("Each ride", picture)
+            .inputs(std::iter::once(&self.board).chain(&self.route))
+    }
+
     pub(super) fn run(self) -> anyhow::Result<ExitCode> {
         let inputs: Vec<&Path> =
             std::iter::once(&self.board).chain(&self.route).map(PathBuf::as_path).collect();
@@ -153,23 +161,12 @@ impl Campaign {
         let numbers = tally.json(self.rides, wall_s);
         if !plots.is_empty() || report.is_some() {
             let picture = cloud.picture(&board.name)?;
-            if let Some(target) = report {
-                let title = format!("{} drawn rides on {}", all.rides, board.name);
-                let result = format!(
-                    "{:.0} km and {:.1} h of riding",
-                    all.distance_km,
-                    all.simulated_s / 3600.0
-                );
-                let page = Report::new(title, result)
-                    .picture("Each ride", &picture)
-                    .words("What came of them", text.clone())
-                    .numbers("Numbers", numbers.clone())
-                    .inputs(std::iter::once(&self.board).chain(&self.route));
-                page::written(target, &page)?;
-            }
             for target in plots {
                 picture.write(target)?;
             }
+            let page = self.page(&board, &picture).words("What came of them", text.clone());
+            let page = page.numbers("Numbers", numbers.clone());
+            report.map(|target| page::written(target, &page)).transpose()?;
         }
         if stop.load(Ordering::Relaxed) {
             eprintln!(

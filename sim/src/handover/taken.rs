@@ -1,7 +1,7 @@
 //! A tuning taken back: from a record, a constant or a board file, into a draft of the board file.
 //!
-//! A board file is taken as it is. A record and a constant hold what was tuned and nothing of pack and
-//! vehicle: their numbers are written into the draft, and what comes of it has to be that very tuning.
+//! Of a board file what was tuned is taken, on the pack and the vehicle that are there. A record and a constant
+//! are for one pack: their numbers are written into the draft, and what comes of it has to be that very tuning.
 
 use homestretch::throttle::{Half, LimitSettings, Shape, Tuning};
 
@@ -33,7 +33,15 @@ pub fn taken(draft: &Draft, name: &str, bytes: &[u8]) -> Result<Draft, Vec<Fault
         let what = |fault| refused(format!("has a constant that is not taken: {fault}"));
         return with(draft, &tuning.map_err(what)?).map_err(|faults| prefixed(name, faults));
     }
-    Draft::new(draft.path(), text).map_err(|faults| prefixed(name, faults))
+    of_board_file(draft, text).map_err(|faults| prefixed(name, faults))
+}
+
+/// The draft with all that was tuned in the board file `text`; pack, vehicle and motors stay the draft's.
+fn of_board_file(draft: &Draft, text: &str) -> Result<Draft, Vec<Fault>> {
+    let theirs = Draft::new(draft.path(), text)?;
+    let ours = theirs.onto(draft)?;
+    let text = untuned::written(ours.text(), &ours.file().tuning, &theirs.file().tuning)?;
+    Draft::new(draft.path(), text)
 }
 
 fn prefixed(name: &str, faults: Vec<Fault>) -> Vec<Fault> {

@@ -132,10 +132,12 @@ fn felt_by_thumb(now: &ThumbMap, was: &ThumbMap) -> CurvePanel {
     }
 }
 
+/// A series of a response: its name, where it stands, and what riders bear of it.
+type Followed = (&'static str, fn(&Response) -> &Vec<f64>, Option<(f64, f64)>);
+
 /// Acceleration, jerk and speed that follow a sudden thumb.
 fn followed(what: &str, now: &Response, was: &Response) -> [CurvePanel; 3] {
-    type Of = fn(&Response) -> &Vec<f64>;
-    let series: [(&str, Of, Option<(f64, f64)>); 3] = [
+    let series: [Followed; 3] = [
         ("acceleration (m/s²)", |of| &of.acceleration_m_s2, Some(now.bears.acceleration_m_s2)),
         ("jerk (m/s³)", |of| &of.jerk_m_s3, Some(now.bears.jerk_m_s3)),
         ("speed (m/s)", |of| &of.speed_m_s, None),

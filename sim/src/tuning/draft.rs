@@ -109,20 +109,27 @@ impl Draft {
     pub fn onto(&self, board: &Self) -> Result<Self, Vec<Fault>> {
         let mut changes = Vec::new();
         for half in [Half::Drive, Half::Brake] {
-            changes.push(match rewrite::pairs(self.text(), places(half).0) {
-                Some(handles) => Change::Handles { half, handles },
-                None => Change::UsualShape { half },
-            });
+            let list = places(half).0;
+            let (handles, there) =
+                (rewrite::pairs(self.text(), list), rewrite::pairs(board.text(), list));
+            match handles {
+                // What is the same stays as it is written.
+                Some(handles) if there.as_ref() == Some(&handles) => {}
+                Some(handles) => changes.push(Change::Handles { half, handles }),
+                None => changes.push(Change::UsualShape { half }),
+            }
         }
         // After the curves: going back to the usual shape states an end that this draft may not.
         let stated = rewrite::states(self.text());
-        changes.extend(TUNABLE.iter().map(|tunable| {
+        changes.extend(TUNABLE.iter().filter_map(|tunable| {
             let key = tunable.key.to_owned();
             let value = rewrite::number(self.text(), tunable.parts());
-            match value.filter(|_| stated(tunable.parts())) {
-                Some(value) => Change::Number { key, value },
-                None => Change::Usual { key },
-            }
+            let Some(value) = value.filter(|_| stated(tunable.parts())) else {
+                return Some(Change::Usual { key });
+            };
+            let there = rewrite::number(board.text(), tunable.parts());
+            let same = there.is_some_and(|there| (there - value).abs() <= f64::EPSILON);
+            (!same).then_some(Change::Number { key, value })
         }));
         board.after(&changes)
     }

@@ -3,6 +3,7 @@
 use std::collections::VecDeque;
 
 use super::draft::Draft;
+use super::fault::Fault;
 
 /// So many steps back are kept. No source: more than anybody goes back by hand.
 const MOST_STEPS: usize = 200;
@@ -40,6 +41,19 @@ impl History {
             self.past.pop_front();
         }
         self.future.clear();
+    }
+
+    /// The same history on another `board` ([`Draft::onto`]); steps that do not fit it are left out.
+    ///
+    /// # Errors
+    /// Why the draft that holds does not fit it.
+    pub fn onto(&self, board: &Draft) -> Result<Self, Vec<Fault>> {
+        let fits = |draft: &Draft| draft.onto(board).ok();
+        Ok(Self {
+            now: self.now.onto(board)?,
+            past: self.past.iter().filter_map(fits).collect(),
+            future: self.future.iter().filter_map(fits).collect(),
+        })
     }
 
     /// Goes a step back; whether there was one.

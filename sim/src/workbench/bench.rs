@@ -46,6 +46,14 @@ pub enum WorkbenchError {
         /// Every fault.
         why: String,
     },
+    /// What was tuned cannot ride on it.
+    #[error("{}: what was tuned does not fit what it says now: {why}", path.display())]
+    Tuned {
+        /// The file.
+        path: PathBuf,
+        /// Every fault.
+        why: String,
+    },
     /// No such board can be.
     #[error("nothing can be felt on this board")]
     Feel(#[from] FeelError),
@@ -105,11 +113,11 @@ impl Bench {
         let on_board = read(path)?;
         let feeling = Arc::new(Feeling::new(on_board.file())?);
         let place = kept::candidate_path(path);
-        let found = kept::find(path)
+        let found = kept::find(&on_board)
             .map_err(|source| WorkbenchError::Aside { path: place.clone(), source })?;
         let (draft, before, aside) = match found {
             Found::Nothing => (on_board.clone(), None, None),
-            Found::Draft(draft) => (*draft.clone(), Some(draft.text().to_owned()), None),
+            Found::Draft { draft, text } => (*draft, Some(text), None),
             Found::Aside(aside, why) => (on_board.clone(), None, Some(told_aside(&aside, &why))),
         };
         // No page of an earlier run has seen this number or one that follows: a change that it still has
@@ -334,15 +342,21 @@ impl Bench {
             .page(command))
     }
 
-    /// Reads the board file again; what was on the board stays where that fails.
-    pub(super) fn reread(&self) -> Result<Value, WorkbenchError> {
+    /// Reads the board file again, for a `page`, and tells the others; what was on the board stays where that
+    /// fails, or where what was tuned does not fit the new one.
+    pub(super) fn reread(&self, page: &str) -> Result<Value, WorkbenchError> {
         let on_board = read(&self.path)?;
         let feeling = Arc::new(Feeling::new(on_board.file())?);
         {
             let mut held = self.held();
-            held.candidate.is_on_board(on_board);
+            let path = self.path.clone();
+            held.candidate
+                .is_on_board(on_board)
+                .map_err(|faults| WorkbenchError::Tuned { path, why: kept::in_words(&faults) })?;
             held.feeling = feeling;
             held.board_file = BoardFileState::Same;
+            self.changed(&held, page);
+            self.tell("board_file", &json!({ "what": held.board_file.in_words() }));
         }
         Ok(self.board())
     }

@@ -145,9 +145,17 @@ impl Candidate {
         self.count(gone)
     }
 
-    /// Something else is on the board; the candidate stays.
-    pub(super) fn is_on_board(&mut self, draft: Draft) {
+    /// Something else is on the board. What was tuned stays, on the pack and the vehicle that are there now;
+    /// all pages have to look again.
+    ///
+    /// # Errors
+    /// Why what was tuned does not fit it; all is as it was then.
+    pub(super) fn is_on_board(&mut self, draft: Draft) -> Result<(), Vec<Fault>> {
+        self.history = self.history.onto(&draft)?;
         self.on_board = draft;
+        self.gesture = None;
+        self.count(true);
+        Ok(())
     }
 
     fn count(&mut self, changed: bool) -> bool {

@@ -28,24 +28,31 @@ pub(super) enum Found {
     /// There is none.
     Nothing,
     /// There is one.
-    Draft(Box<Draft>),
+    Draft {
+        /// As it is to go on.
+        draft: Box<Draft>,
+        /// As it stands in its file.
+        text: String,
+    },
     /// There was one that cannot be used: where it lies now, and why.
     Aside(PathBuf, String),
 }
 
-/// What was kept for the board file `board`; what cannot be used is put aside.
+/// What was kept for the board file `board`, put onto what that says now: pack and vehicle are always those of
+/// the board, whatever they were when it was kept. What cannot be used is put aside.
 ///
 /// # Errors
 /// Those of the file system, where it cannot even be put aside.
-pub(super) fn find(board: &Path) -> io::Result<Found> {
+pub(super) fn find(on_board: &Draft) -> io::Result<Found> {
+    let board = on_board.path();
     let path = candidate_path(board);
     let why = match std::fs::read(&path) {
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Found::Nothing),
         Err(error) => error.to_string(),
         Ok(bytes) => match String::from_utf8(bytes) {
             Err(_) => "it is no UTF-8 text".to_owned(),
-            Ok(text) => match Draft::new(board, text) {
-                Ok(draft) => return Ok(Found::Draft(Box::new(draft))),
+            Ok(text) => match Draft::new(board, &*text).and_then(|draft| draft.onto(on_board)) {
+                Ok(draft) => return Ok(Found::Draft { draft: Box::new(draft), text }),
                 Err(faults) => in_words(&faults),
             },
         },
@@ -185,10 +192,10 @@ mod tests {
 
     const LANTERN: &str = include_str!("../../../examples/boards/lantern.toml");
 
-    fn board(folder: &Path) -> PathBuf {
+    fn board(folder: &Path) -> Draft {
         let board = folder.join("lantern.toml");
         std::fs::write(&board, LANTERN).unwrap();
-        board
+        Draft::new(board, LANTERN).unwrap()
     }
 
     fn wait(keeper: &Keeper, revision: u64) -> Kept {
@@ -207,15 +214,31 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let board = board(folder.path());
         assert!(matches!(find(&board).unwrap(), Found::Nothing));
-        let path = candidate_path(&board);
+        let path = candidate_path(board.path());
         assert_eq!(path, folder.path().join("lantern.candidate.toml"));
         let keeper = Keeper::new(path, None);
         let text = LANTERN.replace("top_speed_m_s = 8.5", "top_speed_m_s = 7.5");
         keeper.keep(3, LANTERN);
         keeper.keep(4, &text);
         assert_eq!(wait(&keeper, 4), Kept { revision: 4, not_kept: None });
-        let Found::Draft(draft) = find(&board).unwrap() else { panic!("not found") };
+        let Found::Draft { draft, .. } = find(&board).unwrap() else { panic!("not found") };
         assert_eq!(draft.text(), text);
+    }
+
+    #[test]
+    fn a_candidate_has_the_pack_that_the_board_file_has_now() {
+        let folder = tempfile::tempdir().unwrap();
+        let board = board(folder.path());
+        let kept = LANTERN.replace("top_speed_m_s = 8.5", "top_speed_m_s = 7.5");
+        std::fs::write(candidate_path(board.path()), kept).unwrap();
+        let twelve = LANTERN
+            .replace("series = 11", "series = 12")
+            .replace("soften_below_V = 35.0", "soften_below_V = 38.0")
+            .replace("stop_below_V = 33.0", "stop_below_V = 36.0");
+        let twelve = Draft::new(board.path(), twelve).unwrap();
+        let Found::Draft { draft, .. } = find(&twelve).unwrap() else { panic!("not found") };
+        assert_eq!(draft.file().board, twelve.file().board);
+        assert!(draft.text().contains("top_speed_m_s = 7.5"));
     }
 
     #[test]
@@ -235,13 +258,13 @@ mod tests {
         let board = board(folder.path());
         let illegal = LANTERN.replace("top_speed_m_s = 8.5", "top_speed_m_s = 850");
         for (bad, number) in [(illegal.as_bytes(), 1), (b"\xff\xfe", 2)] {
-            std::fs::write(candidate_path(&board), bad).unwrap();
+            std::fs::write(candidate_path(board.path()), bad).unwrap();
             let Found::Aside(path, why) = find(&board).unwrap() else { panic!("taken") };
             let name = format!("lantern.candidate.aside-{number}.toml");
             assert_eq!(path, folder.path().join(name));
             assert!(why.contains(if number == 1 { "850" } else { "UTF-8" }), "{why}");
             assert_eq!(std::fs::read(path).unwrap(), bad);
-            assert!(!candidate_path(&board).exists());
+            assert!(!candidate_path(board.path()).exists());
         }
     }
 

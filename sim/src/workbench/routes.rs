@@ -148,8 +148,9 @@ async fn redo(State(bench): State<Arc<Bench>>, body: Bytes) -> Result<Response, 
     Ok(said(&bench.step(false, &page).await))
 }
 
-async fn reread(State(bench): State<Arc<Bench>>) -> Result<Response, Refusal> {
-    let board = aside(move || bench.reread().map_err(|error| cannot_be(error.to_string())));
+async fn reread(State(bench): State<Arc<Bench>>, body: Bytes) -> Result<Response, Refusal> {
+    let PageAsks { page } = read(&body)?;
+    let board = aside(move || bench.reread(&page).map_err(|error| cannot_be(error.to_string())));
     Ok(said(&board.await?))
 }
 

@@ -138,7 +138,23 @@ fn all_as_on_the_board_can_be_undone_and_goes_before_what_follows_it() {
 fn what_is_on_the_board_changes_and_the_candidate_stays() {
     let mut candidate = candidate();
     candidate.change(&asked(7, &[drive_on(1.4)]));
-    candidate.is_on_board(lantern().with_number(DRIVE_ON, 1.1).unwrap());
-    assert_eq!((candidate.revision(), value(&candidate)), (8, 1.4));
+    candidate.is_on_board(lantern().with_number(DRIVE_ON, 1.1).unwrap()).unwrap();
+    // One more: all pages have to look again.
+    assert_eq!((candidate.revision(), value(&candidate)), (9, 1.4));
     assert_eq!(candidate.on_board().values().values[DRIVE_ON], 1.1);
+}
+
+#[test]
+fn what_is_built_otherwise_since_is_ridden_by_every_step_of_the_way_back() {
+    let mut candidate = candidate();
+    candidate.change(&asked(7, &[drive_on(1.4)]));
+    candidate.change(&asked(8, &[drive_on(1.5)]));
+    let heavier = lantern().text().replace("mass_kg = 88", "mass_kg = 99");
+    let heavier = Draft::new(lantern().path(), heavier).unwrap();
+    candidate.is_on_board(heavier.clone()).unwrap();
+    for expected in [1.5, 1.4, 1.2] {
+        assert_eq!(value(&candidate), expected);
+        assert_eq!(candidate.draft().file().board, heavier.file().board);
+        candidate.undo();
+    }
 }

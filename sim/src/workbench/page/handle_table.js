@@ -109,6 +109,7 @@ export class HandleTable {
   #new_row(curve, index) {
     const says = make("p", {
       class: "fault",
+      role: "alert",
       id: `fault-${curve}-${index}`,
       "data-test": `fault-handle-${curve}-${index}`,
     });

@@ -46,6 +46,7 @@ export class Riding {
     );
     place("ride-again").addEventListener("click", () => {
       this.#send({ again: true });
+      this.#settle_in();
       this.#strip.clear();
       this.#stick.release();
       place("thumb").focus();
@@ -62,6 +63,9 @@ export class Riding {
   /** The paces of the board, where the server tells them. */
   offer_paces(paces) {
     place("pace-choice").hidden = !paces || paces.length < 2;
+    const shown = [...place("pace").options].map((option) => option.textContent);
+    // What was chosen stays while the paces do.
+    if (JSON.stringify(shown) === JSON.stringify((paces ?? []).map((pace) => pace.name))) return;
     place("pace").replaceChildren(
       ...(paces ?? []).map((pace) => make("option", { value: pace.number }, pace.name)),
     );
@@ -124,8 +128,13 @@ export class Riding {
     this.#stick.release();
     this.#strip.clear();
     this.#send({ stand: this.#feel.stand, which: this.#which });
-    if (place("pace").value !== "" && place("pace").selectedIndex > 0)
-      this.#send({ pace: Number(place("pace").value) });
+    this.#settle_in();
+  }
+
+  /** A ride begins in the first pace with no foot on the brake: it is told what the page shows. */
+  #settle_in() {
+    if (place("pace").value !== "") this.#send({ pace: Number(place("pace").value) });
+    this.#send({ foot: Number(place("foot").value) });
   }
 
   #send(word) {

@@ -67,7 +67,7 @@ export class ValueFields {
       "aria-describedby": describes,
       size: 7,
     });
-    const fault = make("p", { class: "fault", id: `fault-${id}`, test: `fault-${key.key}` });
+    const fault = make("p", { class: "fault", role: "alert", id: `fault-${id}`, test: `fault-${key.key}` });
     const usual = make("button", { type: "button", class: "small", test: `usual-${key.key}` });
     const board = make("span", { class: "was" });
     const field = { key, input, fault, usual, board, describes, shown: "", refused: false };
