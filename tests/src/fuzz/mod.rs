@@ -16,6 +16,7 @@ use homestretch::link::{BoardLink, Cipher, HandLink, Key, Pair, Report, Session,
 use homestretch::receiver::{Lock, Measured, Receiver};
 use homestretch::store::Life;
 use homestretch::telemetry::Telemetry;
+use homestretch::throttle::Tuning;
 use homestretch::time::{Duration, Instant};
 use homestretch::units::{Amperes, Ratio, Volts};
 use homestretch_sim::board_file::BoardFile;
@@ -203,8 +204,19 @@ fn memory(bytes: &[u8]) {
     }
 }
 
-/// Refused, or one that a handheld lives on with; and the same for what pairing left.
+/// Refused, or one that a handheld lives on with; the same for what pairing left and for what was tuned.
 fn remembered(bytes: &[u8]) {
+    if let Ok(mut tuning) = Tuning::from_bytes(bytes) {
+        assert_eq!(Tuning::from_bytes(&tuning.to_bytes()), Ok(tuning));
+        tuning.pack_mark = LANTERN.board.pack_mark();
+        if let Ok(settings) = tuning.settings(&LANTERN.board) {
+            assert_eq!(settings.mark(), Some(tuning.mark()));
+            let mut handheld = Handheld::new(&LANTERN.board, &settings, None);
+            for tick in 0..20_u64 {
+                let _ = handheld.tick(Instant::from_millis(tick * 50), 2000, None);
+            }
+        }
+    }
     if let Ok(pair) = Pair::from_bytes(bytes) {
         assert_eq!(Pair::from_bytes(&pair.to_bytes()), Ok(pair));
     }
