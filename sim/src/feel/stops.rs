@@ -31,7 +31,7 @@ pub struct Stop {
     pub time_s: f64,
     /// Whether it stands.
     pub stopped: bool,
-    /// The distance that `brake.stop_with_m_s2` states; on the level, where it is promised.
+    /// The distance that `brake.stop_with_m_s2` states; from the top speed on the level, where it is promised.
     pub limit_m: Option<f64>,
 }
 
@@ -55,7 +55,10 @@ pub fn stop(board: &Standing, settings: &Settings, speed_m_s: f64) -> Stop {
             !stopped && !crept && point.felt.speed_m_s < speed_m_s + 4.0
         },
     );
-    let limit_m = (grade.abs() < f64::EPSILON).then(|| stated_m(settings));
+    // What is promised is one distance, from the top speed on the level: of a slower board it says little.
+    let top_m_s = settings.parts().limits.top_speed.end.to_f64();
+    let promised = grade.abs() < f64::EPSILON && (top_m_s - speed_m_s).abs() < 1e-6;
+    let limit_m = promised.then(|| stated_m(settings));
     Stop { speed_m_s, grade, distance_m: trial.distance_m(), time_s, stopped, limit_m }
 }
 
