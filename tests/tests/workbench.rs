@@ -219,8 +219,11 @@ fn all_of_it_can_be_done_with_the_keyboard_alone() {
     page.keys_here(ENTER);
     page.wait_for_text("riding-armed", "ready");
     assert_eq!(page.keyboard_is_on(), "thumb");
-    page.keys_here(&ARROW_UP.repeat(40));
-    page.keys_here(&format!("{CONTROL}\u{e000}"));
+    page.hold('\u{e013}', Duration::from_secs(3));
+    page.wait(
+        "the board was driven by a key",
+        "return parseFloat(document.querySelector('[data-test=\"riding-distance\"]').textContent) > 1",
+    );
     walk_to("export-board");
     assert_eq!(drive_on(&page), 1.3);
 }

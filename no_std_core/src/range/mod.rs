@@ -5,17 +5,23 @@
 //! each telemetry frame moved, asks `charge`; read by `status`.
 
 mod consumption;
+mod height;
 mod home;
+mod remaining;
 mod usable;
 
 pub use consumption::{Consumption, Memory as RuleMemory};
+pub use height::Height;
 pub use home::{Heading, Memory as WayMemory, WayHome, Word};
+pub use remaining::Remaining;
 pub use usable::{Load, PackNow, Usable};
 
+use self::height::HEIGHT_SHIFT;
 use self::home::{Home, Left, work_joules};
+use self::remaining::{Kept, judged};
 use self::usable::{Search, Step};
 use crate::board::Board;
-use crate::math::{divide, narrow, root, scale};
+use crate::math::{divide, narrow, scale};
 use crate::time::{Duration, Instant};
 use crate::units::{Celsius, Joules, Kelvins, Metres, Ratio};
 
@@ -42,8 +48,6 @@ const SLOW_GAINS: Ratio = Ratio::from_percent(25);
 const ODOMETER: Ratio = Ratio::from_percent(98);
 const ODOMETER_DOUBT: Ratio = Ratio::from_percent(2);
 
-/// One sigma to what nine in ten exceed, of a normal error (1.2816).
-const MET_NINE_IN_TEN: Ratio = Ratio::from_fraction(12_816, 10_000);
 /// Half the width of the charge's interval over one sigma of it (1.6449), inverted.
 const SIGMA_OF_HALF_WIDTH: Ratio = Ratio::from_fraction(10_000, 16_449);
 
@@ -72,54 +76,8 @@ pub struct Ridden {
     pub height: Height,
 }
 
-/// A height in eighths of a metre, up to 4 km either way: two bytes of a state that counts its bytes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Height(i16);
-
-impl Height {
-    /// Nothing measures it.
-    pub const UNKNOWN: Self = Self(i16::MIN);
-
-    /// The nearest below; unknown beyond 4 km.
-    #[must_use]
-    pub fn of(elevation: Option<Metres>) -> Self {
-        elevation
-            .and_then(|above| i16::try_from(above.to_bits() >> HEIGHT_SHIFT).ok())
-            .map_or(Self::UNKNOWN, Self)
-    }
-
-    /// By how many eighths of a metre this is above another one, where both are known.
-    fn above(self, other: Self) -> Option<i32> {
-        let known = self != Self::UNKNOWN && other != Self::UNKNOWN;
-        known.then(|| i32::from(self.0).saturating_sub(i32::from(other.0)))
-    }
-}
-
 /// The steepest streets have some 35 %. From memory.
 const STEEPEST: Ratio = Ratio::from_percent(35);
-
-/// Metres have 32 fraction bits, heights 3.
-const HEIGHT_SHIFT: u32 = 29;
-
-/// A distance that is left, in 256ths of a metre.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-struct Kept {
-    likely: i32,
-    nine_in_ten: i32,
-}
-
-impl Kept {
-    fn of(remaining: Remaining) -> Self {
-        let kept = |way: Metres| narrow(way.to_bits() >> 24);
-        Self { likely: kept(remaining.likely), nine_in_ten: kept(remaining.nine_in_ten) }
-    }
-
-    fn told(self) -> Remaining {
-        let told = |kept: i32| Metres::from_bits(i64::from(kept) << 24);
-        Remaining { likely: told(self.likely), nine_in_ten: told(self.nine_in_ten) }
-    }
-}
 
 /// What outlives a power cut.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -129,16 +87,6 @@ pub struct Memory {
     pub rule: RuleMemory,
     /// The way since home was marked.
     pub way: WayMemory,
-}
-
-/// A distance that is left. `nine_in_ten <= likely`.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Remaining {
-    /// As likely too much as too little.
-    pub likely: Metres,
-    /// Met nine times in ten.
-    pub nine_in_ten: Metres,
 }
 
 /// The range of one board.
@@ -416,21 +364,6 @@ fn table_doubt(temperature: Celsius) -> Ratio {
     TABLE_DOUBT + Ratio::from_bits(more)
 }
 
-fn judged(
-    likely: Metres,
-    at_low: Metres,
-    consumption_doubt: Ratio,
-    table_doubt: Ratio,
-) -> Remaining {
-    let by_charge = (likely - at_low).scaled(SIGMA_OF_HALF_WIDTH);
-    let by_consumption = likely.scaled(consumption_doubt);
-    let by_tables = likely.scaled(table_doubt);
-    let by_odometer = likely.scaled(ODOMETER_DOUBT);
-    let sigma = sum_of_squares([by_charge, by_consumption, by_tables, by_odometer]);
-    let nine_in_ten = (likely - sigma.scaled(MET_NINE_IN_TEN)).held_within(Metres::ZERO, likely);
-    Remaining { likely, nine_in_ten }
-}
-
 /// So many whole joules. Not `from_whole`, which is for constants: it divides by 128 bits.
 fn whole_joules(joules: i32) -> Joules {
     Joules::from_bits(i64::from(joules) << 32)
@@ -446,16 +379,6 @@ fn metres(energy: Joules, per_metre: Joules) -> Metres {
     // 32 fraction bits each; 8 of the quotient are kept, a step of 4 mm.
     let whole = divide(energy.to_bits().max(0) >> 16, per_metre.to_bits().max(1) >> 16, 8);
     Metres::from_bits(i64::from(whole) << 24)
-}
-
-/// The root of the sum of squares of distances.
-fn sum_of_squares(parts: [Metres; 4]) -> Metres {
-    // Sixteenths of a metre; beyond 100 000 km the sum stays at its end.
-    let sum = parts.into_iter().fold(0_i64, |sum, part| {
-        let coarse = i64::from(narrow(part.to_bits() >> 28));
-        sum.saturating_add(coarse.wrapping_mul(coarse))
-    });
-    Metres::from_bits(i64::from(root(sum)) << 28)
 }
 
 #[cfg(test)]

@@ -12,11 +12,12 @@ use tokio::sync::{broadcast, watch};
 
 use super::board_watch::{BoardFileState, look};
 use super::candidate::{Asked, Candidate, Outcome};
+use super::error::WorkbenchError;
 use super::feeling::{Feeling, why_not};
 use super::files::checksum;
 use super::kept::{self, Found, Keeper, Kept};
 use super::wire::{self, FeelAsked, in_words, usual_stand};
-use crate::feel::{FeelError, RIDES};
+use crate::feel::RIDES;
 use crate::report::tuned::compared;
 use crate::tuning::{Draft, Fault};
 
@@ -25,58 +26,6 @@ const LOOKS_EVERY: Duration = Duration::from_secs(1);
 
 /// Words that a slow page may still have to be told.
 const TOLD_BEHIND: usize = 256;
-
-/// Why there can be no workbench.
-#[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
-pub enum WorkbenchError {
-    /// The board file cannot be read.
-    #[error("the board file `{}` cannot be read: {source}", path.display())]
-    Read {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        source: io::Error,
-    },
-    /// It is no legal board file.
-    #[error("{}: {why}", path.display())]
-    BoardFile {
-        /// The file.
-        path: PathBuf,
-        /// Every fault.
-        why: String,
-    },
-    /// What was tuned cannot ride on it.
-    #[error("{}: what was tuned does not fit what it says now: {why}", path.display())]
-    Tuned {
-        /// The file.
-        path: PathBuf,
-        /// Every fault.
-        why: String,
-    },
-    /// No such board can be.
-    #[error("nothing can be felt on this board")]
-    Feel(#[from] FeelError),
-    /// A candidate that cannot be used cannot be put aside either.
-    #[error("the candidate `{}` cannot be used and cannot be put aside: {source}", path.display())]
-    Aside {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        source: io::Error,
-    },
-    /// The port is somebody else's.
-    #[error("port {port} cannot be had: {source}; name another one with --port, or none")]
-    Port {
-        /// The port.
-        port: u16,
-        /// What the system said.
-        source: io::Error,
-    },
-    /// The server cannot run.
-    #[error("the server cannot run")]
-    Serve(#[source] io::Error),
-}
 
 /// Something that all pages are told.
 #[derive(Clone, Debug)]
@@ -201,6 +150,8 @@ impl Bench {
         let whole = json!({
             "name": on_board.file().name,
             "file": name(&self.path),
+            // Tells boards apart whose files are called the same.
+            "place": self.path.canonicalize().unwrap_or_else(|_| self.path.clone()).display().to_string(),
             "candidate_file": name(&self.candidate_path()),
             "version": env!("CARGO_PKG_VERSION"),
             "keys": wire::keys(on_board),

@@ -13,6 +13,7 @@ mod allowed;
 mod bench;
 mod board_watch;
 mod candidate;
+mod error;
 mod feeling;
 mod files;
 mod guard;
@@ -23,7 +24,7 @@ mod routes;
 mod stream;
 mod wire;
 
-pub use bench::WorkbenchError;
+pub use error::WorkbenchError;
 
 use std::future::IntoFuture as _;
 use std::net::{Ipv4Addr, SocketAddr, TcpListener};

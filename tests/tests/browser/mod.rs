@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdout, Command, Stdio};
 use std::time::{Duration, Instant};
 
-use fantoccini::actions::{InputSource as _, MouseActions, PointerAction};
+use fantoccini::actions::{InputSource as _, KeyAction, KeyActions, MouseActions, PointerAction};
 use fantoccini::elements::Element;
 use fantoccini::{Client, ClientBuilder, Locator};
 use hyper_util::client::legacy::connect::HttpConnector;
@@ -274,6 +274,15 @@ impl Page {
         self.runtime.block_on(async {
             self.client().active_element().await.unwrap().send_keys(keys).await.unwrap();
         });
+    }
+
+    /// Holds a key down for so long, where the keyboard is.
+    pub(crate) fn hold(&self, key: char, held_for: Duration) {
+        let keys = KeyActions::new("keys".to_owned())
+            .then(KeyAction::Down { value: key })
+            .then(KeyAction::Pause { duration: held_for })
+            .then(KeyAction::Up { value: key });
+        self.runtime.block_on(self.client().perform_actions(keys)).unwrap();
     }
 
     /// The part of the page that the keyboard is on.

@@ -5,9 +5,9 @@
 let name = null;
 let shelf = [];
 
-/** Opens what was kept for this board file; what another board's page left is not offered here. */
-export function open_shelf(file) {
-  name = `homestretch-workbench-kept ${file}`;
+/** Opens what was kept for the board file at this place; what another board's page left is not offered here. */
+export function open_shelf(place) {
+  name = `homestretch-workbench-kept ${place}`;
   try {
     const found = JSON.parse(localStorage.getItem(name) ?? "[]");
     shelf = Array.isArray(found) ? found : [];

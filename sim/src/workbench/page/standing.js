@@ -63,7 +63,7 @@ export class Standing {
   #back(board, take_board) {
     this.#notices.drop("gone");
     this.#notices.drop("stopping");
-    if (!this.#opened) open_shelf(board.file);
+    if (!this.#opened) open_shelf(board.place ?? board.file);
     const before = this.#opened ? this.#candidate.values : null;
     this.#opened = true;
     take_board(board);
